@@ -1,0 +1,1 @@
+"""Everything measured becomes a Reading; one folder for each way of making them."""

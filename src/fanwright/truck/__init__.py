@@ -1,0 +1,1 @@
+"""The machine: drive, air circuit, fan, belt drive, bearings, controller settings."""
