@@ -12,7 +12,9 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal
 
-Kind = Literal["text", "quantity", "count", "number", "chance", "test", "outcome", "fault", "verdict", "list"]
+Kind = Literal[
+    "text", "quantity", "count", "number", "chance", "test", "outcome", "fault", "verdict", "phrase", "list"
+]
 
 
 @dataclass(frozen=True)
@@ -73,6 +75,11 @@ def fault(fault_id: str) -> Value:
 def verdict(word: str) -> Value:
     """Show a verdict in the words of the screens."""
     return Value("verdict", word)
+
+
+def phrase(sentence: str) -> Value:
+    """Show a sentence that our own data hold (a reason, a step to take): its own key for translation."""
+    return Value("phrase", sentence)
 
 
 def listing(values: tuple[Value, ...]) -> Value:

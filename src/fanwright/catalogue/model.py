@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
@@ -10,30 +11,69 @@ Combine = Literal["lowest", "highest", "mean"]
 Valve = Literal["nc", "no"]
 GripsBy = Literal["spring", "air"]
 
+NOMINALS = ("nominal_volts", "expected_current", "target_tone", "belt_span", "lift_off_spec")
+
 
 @dataclass(frozen=True)
 class Outcome:
     """One outcome word of a test.
+
+    At most one lower and one upper cut; without any, the word cannot be told from a number.
 
     Args:
         word: Its id.
         label: Its words on screens.
         above_si: The value must lie above this, where the test is measured [SI, or share of a nominal].
         up_to_si: The value must not lie above this [SI, or share of a nominal].
+        at_least_si: The value must not lie below this [SI, or share of a nominal].
+        under_si: The value must lie below this [SI, or share of a nominal].
+
+    Example:
+        >>> Outcome("within_1_s", "within 1 s", up_to_si=1.0).holds(1.0)
+        True
     """
 
     word: str
     label: str
     above_si: float | None = None
     up_to_si: float | None = None
+    at_least_si: float | None = None
+    under_si: float | None = None
+
+    @property
+    def has_cut(self) -> bool:
+        """Whether a number can fall under this word at all."""
+        return any(
+            edge is not None for edge in (self.above_si, self.up_to_si, self.at_least_si, self.under_si)
+        )
+
+    @property
+    def lowest_si(self) -> float:
+        """Its lower edge; minus infinity where it is open below [SI, or share of a nominal]."""
+        edges = [edge for edge in (self.above_si, self.at_least_si) if edge is not None]
+        return max(edges, default=-math.inf)
+
+    @property
+    def highest_si(self) -> float:
+        """Its upper edge; infinity where it is open above [SI, or share of a nominal]."""
+        edges = [edge for edge in (self.up_to_si, self.under_si) if edge is not None]
+        return min(edges, default=math.inf)
 
     def holds(self, value: float) -> bool:
-        """Say whether a value falls under this word."""
-        if self.above_si is None and self.up_to_si is None:
-            return False
-        return (self.above_si is None or value > self.above_si) and (
-            self.up_to_si is None or value <= self.up_to_si
+        """Say whether a value falls under this word.
+
+        A value that differs from an edge only by the rounding of its unit (1 in 10^9) stands on the edge.
+        """
+        on_lowest, on_highest = _same(value, self.lowest_si), _same(value, self.highest_si)
+        return (
+            self.has_cut
+            and (self.at_least_si is not None if on_lowest else value > self.lowest_si)
+            and (self.up_to_si is not None if on_highest else value < self.highest_si)
         )
+
+
+def _same(value: float, edge: float) -> bool:
+    return math.isclose(value, edge, rel_tol=1e-9)
 
 
 @dataclass(frozen=True)
@@ -59,8 +99,7 @@ class Test:
         instrument: Default instrument (id), empty where none is needed.
         fraction_instrument: Instrument taken for granted when the reading was typed as a fraction.
         dimension: What is measured (key of ``quantities``); empty where only words exist.
-        relative_to: Empty, or the nominal its cut points and bands are shares of
-            (``nominal_volts``, ``expected_current``, ``target_tone``).
+        relative_to: Empty, or the nominal its cut points and bands are shares of (one of ``NOMINALS``).
         plausible: Lowest and highest value an honest reading can have [SI].
         combine: How a list becomes one value.
         list_means: ``places``, ``trials`` or ``repeats``; empty where a list is refused.
@@ -70,6 +109,7 @@ class Test:
         group: Tests in one group share a cause.
         cautions: Cautions that stand at this step.
         basis: Where it comes from.
+        tools: What is taken in hand, in words.
     """
 
     id: str
@@ -91,6 +131,7 @@ class Test:
     group: str
     cautions: tuple[CautionRule, ...]
     basis: str
+    tools: str = ""
 
     def words(self) -> tuple[str, ...]:
         """Give its outcome words in order."""
@@ -141,11 +182,23 @@ class Instrument:
 
 @dataclass(frozen=True)
 class Caution:
-    """A caution as a full sentence, with where it comes from."""
+    """A caution as a full sentence, with where it comes from.
+
+    Args:
+        id: Its id.
+        text: The sentence.
+        source: Where it comes from.
+        general: Whether it stands over every visit, whatever is tested.
+        grips_by: It stands only where this makes the drive grip; None for both.
+        valve: It stands only with this valve; None for both.
+    """
 
     id: str
     text: str
     source: str
+    general: bool = False
+    grips_by: GripsBy | None = None
+    valve: Valve | None = None
 
 
 @dataclass(frozen=True)
@@ -191,7 +244,16 @@ class Fault:
 
 @dataclass(frozen=True)
 class Price:
-    """An assumption about money: lowest and highest, in US dollars or dollars in an hour."""
+    """An assumption about money, lowest and highest.
+
+    Args:
+        id: Its id.
+        label: What is paid for.
+        low: The lowest [unit].
+        high: The highest [unit].
+        unit: ``USD``, ``USD/h``, or ``times`` (of the first cost).
+        source: Where it comes from.
+    """
 
     id: str
     label: str

@@ -1,1 +1,1 @@
-"""."""
+"""The use cases, one function each: load, call, keep, hand back."""

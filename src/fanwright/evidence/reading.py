@@ -40,7 +40,7 @@ class Measured:
 
 
 def apart(one: Measured, other: Measured) -> bool:
-    """Say whether two readings of one thing contradict each other: over 2.5 combined standard uncertainties."""
+    """Say whether two readings of one thing are over 2.5 combined standard uncertainties apart."""
     return abs(one.si - other.si) > MOST_APART * math.hypot(one.sd_si, other.sd_si)
 
 

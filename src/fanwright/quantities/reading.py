@@ -1,9 +1,9 @@
 """From typed text such as ``11/32 in`` to SI: sign, number, thousands, decimal, fraction, one unit.
 
-    quantity = [sign] number [blank] unit
-    number   = whole ["." digits] | "." digits | whole "," digits (Spanish and French only)
-             | digits "/" digits | digits ("-" | blank) digits "/" digits
-    whole    = digits | 1-3 digits, then full groups of three, all set apart by "," or all by a blank
+quantity = [sign] number [blank] unit
+number   = whole ["." digits] | "." digits | whole "," digits (Spanish and French only)
+         | digits "/" digits | digits ("-" | blank) digits "/" digits
+whole    = digits | 1-3 digits, then full groups of three, all set apart by "," or all by a blank
 """
 
 from __future__ import annotations
@@ -17,7 +17,9 @@ from fanwright.words import Message, text
 
 COMMA_LANGUAGES = ("es", "fr")
 
-_BLANKS = str.maketrans({"\u00a0": " ", "\u202f": " ", "\u2009": " ", "\t": " ", "\u2212": "-", "\u2044": "/"})
+_BLANKS = str.maketrans(
+    {"\u00a0": " ", "\u202f": " ", "\u2009": " ", "\t": " ", "\u2212": "-", "\u2044": "/"}
+)
 _WHOLE = r"(?:[1-9]\d{0,2}(?:,\d{3})+|[1-9]\d{0,2}(?: \d{3})+|\d+)"
 _SHAPE = re.compile(
     rf"(?P<sign>[+-]?) ?(?:"
@@ -70,7 +72,9 @@ def read(typed: object, dimension_key: str, language: str = "en") -> Quantity:
         8.73125
     """
     if not isinstance(typed, str):
-        raise _refuse("{typed} has no unit: {what} wants {units}, for example {example}", typed, dimension_key)
+        raise _refuse(
+            "{typed} has no unit: {what} wants {units}, for example {example}", typed, dimension_key
+        )
     cleaned = " ".join(typed.translate(_BLANKS).split())
     shape = _SHAPE.fullmatch(cleaned)
     if shape is None or sum(character.isdigit() for character in shape["decimal"] or "") > MOST_DIGITS:
@@ -107,7 +111,9 @@ def _number(shape: re.Match[str], typed: str, dimension_key: str) -> tuple[float
 
 def _unit(spelling: str | None, typed: str, dimension_key: str) -> Unit:
     if not spelling:
-        raise _refuse("{typed} has no unit: {what} wants {units}, for example {example}", typed, dimension_key)
+        raise _refuse(
+            "{typed} has no unit: {what} wants {units}, for example {example}", typed, dimension_key
+        )
     found = find_unit(spelling, dimension_key)
     if found is not None:
         return found

@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from types import MappingProxyType
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
-import numpy as np
-from numpy.typing import NDArray
+if TYPE_CHECKING:  # numpy is not needed to read a typed quantity, and costs a tenth of a second
+    import numpy as np
+    from numpy.typing import NDArray
 
-Numbers = TypeVar("Numbers", float, NDArray[np.float64])
+Numbers = TypeVar("Numbers", float, "NDArray[np.float64]")
 
 
 @dataclass(frozen=True)
@@ -26,6 +27,8 @@ class Unit:
         offset: Added before the factor; other than 0 only for temperatures [unit].
         spellings: All ways it may be typed; the first is how it is printed.
         source: Where the factor comes from.
+        step: The finest difference people read of it when nothing better is known [unit].
+        trim: Whether trailing zeros are left away then.
     """
 
     name: str
@@ -34,6 +37,8 @@ class Unit:
     offset: float
     spellings: tuple[str, ...]
     source: str
+    step: float
+    trim: bool
 
     @property
     def printed(self) -> str:
@@ -90,6 +95,8 @@ def units() -> MappingProxyType[str, Unit]:
                 float(entry.get("offset", 0.0)),
                 tuple(entry["spellings"]),
                 entry["source"],
+                float(entry["step"]),
+                bool(entry.get("trim", False)),
             )
             for name, entry in _data()["unit"].items()
         }

@@ -50,21 +50,17 @@ class Units:
         Args:
             si: The value in SI.
             dimension_key: What it measures.
-            step_si: The finest difference that is known, in SI; decides the decimals. Without it,
-                three significant digits are written [SI].
+            step_si: The finest difference that is known, in SI; decides the decimals. Without it the
+                finest difference people read of the unit counts [SI].
 
         Returns:
             Text that :func:`fanwright.quantities.read` reads back to within half a step.
         """
         unit = self.unit(dimension_key)
-        value = unit.from_si(si)
-        step = step_si / unit.factor if step_si else 10.0 ** (_magnitude(value) - 2)
-        number = _decimal(value, step)
+        number = _decimal(unit.from_si(si), step_si / unit.factor if step_si else unit.step)
+        if step_si is None and unit.trim and "." in number:
+            number = number.rstrip("0").rstrip(".")
         return f"{number.replace('.', ',') if self.comma else number} {unit.printed}"
-
-
-def _magnitude(value: float) -> int:
-    return math.floor(math.log10(abs(value))) if value else 0
 
 
 def _decimal(value: float, step: float) -> str:

@@ -1,0 +1,93 @@
+"""Assess a visit: the file, the files it names, the shop's own data."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from fanwright.desk.files import read_table
+from fanwright.desk.shop import Shop, open_shop
+from fanwright.errors import FanwrightError, InputError
+from fanwright.evidence.reading import Evidence
+from fanwright.visit import Assessment, Visit, assess, visit_from
+from fanwright.words import Message, text
+
+TRACES = ("air_trace", "air_trace_after")
+RECORDINGS = ("recording", "recording_after")
+
+
+@dataclass(frozen=True)
+class Assessed:
+    """An assessment with the shop it was made in."""
+
+    assessment: Assessment
+    shop: Shop
+
+
+def assess_visit(path: Path, shop_file: Path | None = None, *, language: str = "en") -> Assessed:
+    """Assess one visit file with everything it names.
+
+    Args:
+        path: The visit file (TOML, or JSON of the same shape).
+        shop_file: The shop's own data; else the environment's, else ``shop.toml`` beside the visit.
+        language: Language of the numbers in it.
+
+    Returns:
+        The assessment and the shop.
+
+    Raises:
+        InputError: Every mistake of the file and of the files it names, all together.
+    """
+    shop = open_shop(shop_file, path)
+    mistakes: list[Message] = []
+    visit: Visit | None = None
+    try:
+        visit = visit_from(read_table(path), shop.catalogue, shop.presets, language)
+    except InputError as error:
+        mistakes += error.messages
+    evidence: list[Evidence] = []
+    if visit is not None:
+        evidence = _read_files(visit, path.parent, mistakes)
+    if mistakes or visit is None:
+        raise InputError(mistakes)
+    return Assessed(
+        assess(
+            visit,
+            shop.catalogue,
+            shop.limits,
+            tuple(evidence),
+            shop_file="" if shop.path is None else str(shop.path),
+            shop_sha256=shop.sha256,
+        ),
+        shop,
+    )
+
+
+def _read_files(visit: Visit, folder: Path, mistakes: list[Message]) -> list[Evidence]:
+    found: list[Evidence] = []
+    for what in (*TRACES, *RECORDINGS):
+        for name in visit.files.get(what, ()):
+            try:
+                found.append(_read_one(what, folder / name, visit))
+            except FanwrightError as error:
+                mistakes += [
+                    Message("files.{_what}: " + one.template, {"_what": text(what), **one.values})
+                    for one in error.messages
+                ]
+    return found
+
+
+def _read_one(what: str, path: Path, visit: Visit) -> Evidence:
+    if what in TRACES:
+        from fanwright.evidence.trace import read_trace
+
+        evidence = read_trace(path).evidence
+    else:
+        from fanwright.evidence.recording import read_recording
+
+        evidence = read_recording([path], truck=visit.truck).evidence
+    if what.endswith("_after"):
+        return replace(
+            evidence, readings=tuple(replace(reading, after=True) for reading in evidence.readings)
+        )
+    return evidence

@@ -1,0 +1,1 @@
+"""Readings out of a recording of a truck's bus traffic."""

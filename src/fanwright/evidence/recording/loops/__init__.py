@@ -1,0 +1,1 @@
+"""The loops behind the readers, written to be compiled."""

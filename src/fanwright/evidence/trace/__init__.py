@@ -1,0 +1,1 @@
+"""Readings out of a pressure trace that a gauge logger wrote."""

@@ -1,0 +1,211 @@
+"""Levels at which the pressures stand: at rest, settled, lowest, and what is lost while shut off."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fanwright.evidence.trace.phases import Phase, runs
+from fanwright.evidence.trace.signal import PSI, Grain
+
+Series = NDArray[np.float64]
+
+LONGEST_LOOK_S = 3.0
+SHORTEST_LOOK_S = 0.3
+LEAST_ROWS = 4
+SETTLED_PA_PER_S = 1.0 * PSI
+MOST_ROWS = 20_000
+SETTLE_SHUT_S = 30.0
+SHORTEST_HOLD_S = 5.0
+LEAST_HELD_PA = 20.0 * PSI
+BIG_LOSS_SHARE = 0.3
+
+
+@dataclass(frozen=True)
+class Level:
+    """A steady pressure.
+
+    Args:
+        value_pa: The pressure, gauge [Pa].
+        sd_pa: Standard uncertainty from noise and scatter, the division not counted [Pa].
+    """
+
+    value_pa: float
+    sd_pa: float
+
+
+@dataclass(frozen=True)
+class Hold:
+    """What the drive lost while it was shut off.
+
+    Args:
+        loss_pa_per_s: Loss, positive when the pressure falls [Pa/s].
+        sd_pa_per_s: Its standard uncertainty [Pa/s].
+        lost_in_60_s_pa: Loss in 60 s, seen or drawn on, not more than there was [Pa].
+        watched_s: How long it was watched after settling [s].
+        warm: Whether it could not settle for 30 s first, so that air cooling down may look like a leak.
+    """
+
+    loss_pa_per_s: float
+    sd_pa_per_s: float
+    lost_in_60_s_pa: float
+    watched_s: float
+    warm: bool
+
+    @property
+    def sd_60_s_pa(self) -> float:
+        """Standard uncertainty of the loss in 60 s [Pa]."""
+        return 60.0 * self.sd_pa_per_s
+
+
+def line(time_s: Series, pressure: Series, noise_pa: float) -> tuple[float, float, float]:
+    """Fit a straight line.
+
+    Returns:
+        Mean [Pa], slope [Pa/s] and standard uncertainty of the slope [Pa/s].
+
+    Example:
+        >>> line(np.array([0.0, 1.0, 2.0]), np.array([1.0, 3.0, 5.0]), 0.0)
+        (3.0, 2.0, 0.0)
+    """
+    stride = max(1, time_s.size // MOST_ROWS)
+    moments = time_s[::stride] - time_s[::stride].mean()
+    values = pressure[::stride]
+    squares = float(moments @ moments)
+    mean = float(values.mean())
+    if squares <= 0.0:
+        return mean, 0.0, math.inf
+    slope = float(moments @ values) / squares
+    left = values - mean - slope * moments
+    scatter = math.sqrt(float(left @ left) / (values.size - 2)) if values.size > 2 else 0.0
+    return mean, slope, max(noise_pa, scatter) / math.sqrt(squares)
+
+
+def look_back(time_s: Series, phase: Phase) -> slice:
+    """Give the rows at the end of a phase in which a pressure can be seen to have settled."""
+    start_s, stop_s = float(time_s[phase.first]), float(time_s[phase.stop - 1])
+    look_s = min(LONGEST_LOOK_S, max(SHORTEST_LOOK_S, (stop_s - start_s) / 3.0))
+    first = int(np.searchsorted(time_s, stop_s - look_s))
+    return slice(max(first, phase.first), phase.stop)
+
+
+def settled(time_s: Series, pressure: Series, phase: Phase, grain: Grain) -> Level | None:
+    """Find the level a pressure settled at by the end of a phase.
+
+    Args:
+        time_s: Times [s], shape (n,).
+        pressure: Pressures, gauge [Pa], shape (n,).
+        phase: The phase.
+        grain: Noise and division of the gauge.
+
+    Returns:
+        The level, or None if the pressure was still moving or the phase is too short.
+    """
+    rows = look_back(time_s, phase)
+    if rows.stop - rows.start < LEAST_ROWS:
+        return None
+    mean, slope, slope_sd = line(time_s[rows], pressure[rows], grain.row_sd_pa)
+    long_enough = time_s[rows][-1] - time_s[rows][0] >= 0.8 * SHORTEST_LOOK_S
+    if not long_enough or abs(slope) > SETTLED_PA_PER_S + 2.0 * min(slope_sd, 3.0 * SETTLED_PA_PER_S):
+        return None
+    return Level(mean, grain.noise_pa / math.sqrt(rows.stop - rows.start))
+
+
+def together(levels: Sequence[Level]) -> Level | None:
+    """Give the middle of several levels; their scatter counts as uncertainty.
+
+    Example:
+        >>> together([Level(1.0, 0.0), Level(3.0, 0.0)])
+        Level(value_pa=2.0, sd_pa=1.0)
+    """
+    if not levels:
+        return None
+    values = np.array([level.value_pa for level in levels])
+    noise = math.sqrt(sum(level.sd_pa**2 for level in levels)) / len(levels)
+    scatter = float(values.std(ddof=1)) / math.sqrt(values.size) if values.size > 1 else 0.0
+    return Level(float(np.median(values)), math.hypot(noise, scatter))
+
+
+def lowest(time_s: Series, pressure: Series, first: int, stop: int, grain: Grain) -> Level | None:
+    """Find how low a pressure went, without taking the lowest noise for it.
+
+    The mean of a short stretch is followed; it is longer the more noise there is. Where nothing dips, the
+    lowest of many means still lies under the truth, by about what is known of the lowest of a normal
+    sample; half of that is counted as uncertainty.
+
+    Args:
+        time_s: Times [s], shape (n,).
+        pressure: Pressures, gauge [Pa], shape (n,).
+        first: First row.
+        stop: The row after the last.
+        grain: Noise and division of the gauge.
+    """
+    rows = stop - first
+    if rows < 1:
+        return None
+    interval = (time_s[stop - 1] - time_s[first]) / max(rows - 1, 1)
+    wanted = max(1.0, min((grain.noise_pa / (0.3 * PSI)) ** 2, 0.4 / max(interval, 1e-9)))
+    width = min(rows, max(round(wanted), 1))
+    total = np.cumsum(np.concatenate(([0.0], pressure[first:stop])))
+    means = (total[width:] - total[:-width]) / width
+    mean_sd = grain.noise_pa / math.sqrt(width)
+    extreme = mean_sd * math.sqrt(2.0 * math.log(max(rows / width, 1.0))) / 2.0
+    return Level(float(means.min()), math.hypot(mean_sd, extreme / 2.0))
+
+
+def hold(time_s: Series, pressure: Series, shut: NDArray[np.bool_], grain: Grain) -> Hold | None:
+    """Measure the loss over the longest stretch in which the drive was shut off full of air.
+
+    Args:
+        time_s: Times [s], shape (n,).
+        pressure: Pressure at the drive, gauge [Pa], shape (n,).
+        shut: Whether the drive was shut off, shape (n,).
+        grain: Noise and division of the gauge.
+
+    Returns:
+        The loss, or None if nothing was held for long enough.
+    """
+    found = [
+        held
+        for first, stop, is_shut in runs(shut)
+        if is_shut and (held := _held(time_s[first:stop], pressure[first:stop], grain)) is not None
+    ]
+    return max(found, key=lambda held: held.watched_s, default=None)
+
+
+def _held(time_s: Series, pressure: Series, grain: Grain) -> Hold | None:
+    rows = time_s.size
+    if rows < LEAST_ROWS:
+        return None
+    span = float(time_s[-1] - time_s[0])
+    opening = float(pressure[: max(2, min(rows // 20, int(0.1 * rows / max(span, 0.1))))].mean())
+    if opening < LEAST_HELD_PA:
+        return None
+    wait = SETTLE_SHUT_S if span >= 1.5 * SETTLE_SHUT_S else span / 3.0
+    after = int(np.searchsorted(time_s, time_s[0] + wait))
+    later = float(pressure[after : after + max(LEAST_ROWS, rows // 20)].mean())
+    if later < (1.0 - BIG_LOSS_SHARE) * opening:
+        return _emptied(time_s, pressure, opening, grain)
+    watched = float(time_s[-1] - time_s[after])
+    if watched < SHORTEST_HOLD_S:
+        return None
+    _, slope, slope_sd = line(time_s[after:], pressure[after:], grain.noise_pa)
+    step = grain.division_pa / math.sqrt(12.0) * math.sqrt(2.0) / watched
+    sd = math.hypot(slope_sd, step)
+    return Hold(-slope, sd, min(-slope * 60.0, opening), watched, wait < SETTLE_SHUT_S)
+
+
+def _emptied(time_s: Series, pressure: Series, opening: float, grain: Grain) -> Hold | None:
+    """Measure a leak that took much of the air before anything could settle: by how fast it began."""
+    below = np.flatnonzero(pressure < (1.0 - BIG_LOSS_SHARE) * opening)
+    stop = max(int(below[0]) + 1, 2)
+    _, slope, slope_sd = line(time_s[:stop], pressure[:stop], grain.row_sd_pa)
+    until = int(np.searchsorted(time_s, time_s[0] + 60.0))
+    left = float(pressure[max(until - LEAST_ROWS, 0) : until].mean())
+    span = float(time_s[-1] - time_s[0])
+    lost = min(opening, (opening - left) * (1.0 if span >= 60.0 or left < 0.1 * opening else 60.0 / span))
+    return Hold(-slope, min(slope_sd, abs(slope) / 2.0), lost, span, True)

@@ -1,0 +1,1 @@
+"""Physics as pure functions, one flat file a subject: SI floats in, SI floats out."""

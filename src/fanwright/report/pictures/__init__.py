@@ -1,0 +1,1 @@
+"""Pictures as our own SVG: one file and one function ``draw(...) -> str`` a picture."""

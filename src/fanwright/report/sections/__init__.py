@@ -1,0 +1,1 @@
+"""The parts of the paper: one file a section, found by scanning this folder."""

@@ -1,0 +1,30 @@
+"""The cautions that stand at the steps still to be done."""
+
+from __future__ import annotations
+
+from fanwright.report.paper import Material, Section, lines
+
+ORDER = 100
+
+
+def build(material: Material) -> Section | None:
+    """Build the cautions: of every reading not good, of what was not done, and of the cause's cure."""
+    seen = material.assessment
+    catalogue = material.reader.catalogue
+    truck = seen.visit.truck
+    wanted = [
+        caution for each in seen.verdicts if each.verdict not in {"good", "none"} for caution in each.cautions
+    ]
+    for test_id in (*(each.test for each in seen.not_judged), *seen.not_done, *seen.missing):
+        test = catalogue.tests.get(test_id)
+        if test is not None:
+            wanted += test.cautions_for(truck.grips_by, truck.valve)
+    told = [
+        f"{caution.text} ({caution.source})"
+        for caution_id in dict.fromkeys(wanted)
+        if (caution := catalogue.cautions.get(caution_id)) is not None and caution_id != "no_hazard"
+    ]
+    fault = catalogue.faults.get(seen.visit.work.cause)
+    if fault is not None and fault.safety:
+        told.append(f"{fault.label}: {fault.safety}")
+    return Section(material.say("Cautions"), (lines(told, "list"),)) if told else None

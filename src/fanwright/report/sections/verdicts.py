@@ -1,0 +1,105 @@
+"""Every reading with its verdict, value, limits, chance and source."""
+
+from __future__ import annotations
+
+from fanwright.judging.verdict import Judgement
+from fanwright.report.figures import plain, reading_words
+from fanwright.report.paper import Cell, Material, Section, Table, lines, verdict_cell
+from fanwright.report.say import write_chance
+from fanwright.words import text
+
+ORDER = 60
+HEAD = (
+    "Test",
+    "Verdict",
+    "Reading",
+    "Watch past",
+    "Act past",
+    "Chance, watch",
+    "Chance, act",
+    "How read",
+    "Source",
+)
+MOST_ROWS = 26  # more than this would not leave room on three pages
+
+
+def build(material: Material) -> Section | None:
+    """Build the table of verdicts."""
+    seen = material.assessment
+    if not seen.verdicts:
+        return None
+    sources = limit_sources(material)
+    tabled = seen.verdicts
+    brief: tuple[Judgement, ...] = ()
+    if len(seen.verdicts) > MOST_ROWS:
+        brief = tuple(each for each in seen.verdicts if each.verdict in {"good", "none"} and not each.chances)
+        tabled = tuple(each for each in seen.verdicts if each not in brief)
+    told = [
+        material.say(
+            "Chance, watch and Chance, act: that the true value lies past the limit. A verdict is the worst "
+            "band that holds at least the caution share; where none holds 90 %, the reading is to be repeated."
+        )
+    ]
+    if brief:
+        told.insert(
+            0,
+            material.say(
+                "Found by look or feel, good or only noted: {all}.",
+                all=text("; ".join(_brief(material, each) for each in brief)),
+            ),
+        )
+    rows = tuple(_row(material, each, sources) for each in tabled)
+    table = Table(
+        tuple(material.say(words) for words in HEAD),
+        (3.1, 0, 1.25, 0, 0, 0, 0, 1.25, 0),
+        rows,
+        frozenset({3, 4, 5, 6}),
+    )
+    return Section(material.say("Verdicts and limits in force"), (table.block(), lines(told, "quiet")))
+
+
+def _brief(material: Material, each: Judgement) -> str:
+    return f"{material.test_label(each.test)}: {reading_words(each.reading, material.reader)}"
+
+
+def limit_sources(material: Material) -> dict[str, int]:
+    """Number the sources of the limits in the order they are first used."""
+    seen = material.assessment
+    named = [each.limit_source for each in (*seen.verdicts, *seen.verdicts_after) if each.limit_source]
+    return {source: index + 1 for index, source in enumerate(dict.fromkeys(named))}
+
+
+def _row(material: Material, each: Judgement, sources: dict[str, int]) -> tuple[Cell, ...]:
+    return (
+        material.test_label(each.test),
+        verdict_cell(each.verdict, material.say("repeat") if each.repeat else ""),
+        {"text": reading_words(each.reading, material.reader), "strong": True},
+        _limit(material, each, each.watch_limit_si),
+        _limit(material, each, each.limit_si),
+        _chance(each.chance_beyond_watch),
+        _chance(each.chance_beyond_limit),
+        how_read(material, each),
+        str(sources[each.limit_source]) if each.limit_source else "",
+    )
+
+
+def _limit(material: Material, each: Judgement, limit_si: float | None) -> str:
+    if limit_si is None or not each.dimension:
+        return ""
+    return plain(limit_si, each.dimension, material.reader.units)
+
+
+def _chance(chance: float | None) -> str:
+    if chance is None:
+        return ""
+    return write_chance(chance).replace("under ", "<").replace("over ", ">").replace(" %", "\u00a0%")
+
+
+def how_read(material: Material, each: Judgement) -> str:
+    """Say how a reading came about: with what, by whom, when, from which file."""
+    reading = each.reading
+    parts = [reading.instrument, reading.by, reading.at]
+    parts.insert(
+        0, "" if reading.origin == "typed" else material.say("from the {origin}", origin=text(reading.origin))
+    )
+    return ", ".join(part for part in parts if part) or material.say("typed")

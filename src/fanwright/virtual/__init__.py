@@ -1,0 +1,1 @@
+"""What a truck with a named fault and a story would show."""

@@ -1,0 +1,90 @@
+"""Compiled forms of the solver, kept in the user's cache folder and keyed by everything they are made of.
+
+The key is a hash of all sources of ``laws`` and ``virtual`` and of every file named ``kernels.py`` in the
+package, with the versions of Python and numba: a changed law can never meet a kernel compiled from the old one.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import importlib.util
+import os
+import platform
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
+from importlib import metadata
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+from fanwright.virtual import solver
+
+PACKAGE = Path(__file__).resolve().parents[1]
+
+
+@dataclass(frozen=True)
+class Kernels:
+    """The compiled entries.
+
+    Args:
+        run: Compiled :func:`fanwright.virtual.solver.run`.
+        run_many: Compiled :func:`fanwright.virtual.solver.run_many`; it lets other threads run.
+        derivatives: Compiled :func:`fanwright.virtual.solver.derivatives`.
+    """
+
+    run: Callable[..., int]
+    run_many: Callable[..., None]
+    derivatives: Callable[..., None]
+
+
+@cache
+def fingerprint() -> str:
+    """Give the key of the cache: changes with every source the kernels are made of.
+
+    Example:
+        >>> len(fingerprint())
+        20
+    """
+    digest = hashlib.sha256()
+    sources = {*PACKAGE.glob("laws/*.py"), *PACKAGE.glob("virtual/*.py"), *PACKAGE.rglob("kernels.py")}
+    for source in sorted(sources):
+        digest.update(source.relative_to(PACKAGE).as_posix().encode() + b"\0")
+        digest.update(source.read_bytes() + b"\0")
+    digest.update(platform.python_version().encode() + metadata.version("numba").encode())
+    return digest.hexdigest()[:20]
+
+
+def cache_folder() -> Path:
+    """Give the folder the compiled kernels are kept in: under ``XDG_CACHE_HOME``, else ``~/.cache``."""
+    base = os.environ.get("XDG_CACHE_HOME")
+    root = Path(base) if base else Path.home() / ".cache"
+    return root / "fanwright" / ("kernels-" + fingerprint())
+
+
+@cache
+def compiled() -> Kernels:
+    """Give the compiled solver, from the cache where it is there."""
+    import numba
+
+    folder = cache_folder()
+    folder.mkdir(parents=True, exist_ok=True)
+    numba.config.CACHE_DIR = str(folder)
+    copy: Any = _copy_of(solver)
+    for name in solver.COMPILED:
+        entry = name in ("run", "run_many", "derivatives")
+        build = numba.njit(cache=entry, nogil=True, error_model="numpy")
+        setattr(copy, name, build(getattr(copy, name)))
+    return Kernels(copy.run, copy.run_many, copy.derivatives)
+
+
+def _copy_of(module: ModuleType) -> ModuleType:
+    # A second copy of the solver is compiled in place, so that the first stays plain Python.
+    spec = importlib.util.spec_from_file_location(module.__name__ + "_compiled", module.__file__)
+    if spec is None or spec.loader is None:
+        raise ImportError(module.__name__)
+    copy = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = copy
+    spec.loader.exec_module(copy)
+    return copy
