@@ -84,8 +84,21 @@ def show_assessment(assessment: Assessment, reader: Reader) -> None:
         "cannot be told from the files",
         say_all((n for one in assessment.evidence for n in one.cannot_tell), reader),
     )
+    _lines("before anyone reaches in", _general(assessment, reader))
     if assessment.shop_file:
         click.echo(f"\nlimits from {assessment.shop_file} (sha256 {assessment.shop_sha256[:12]})")
+
+
+def _general(assessment: Assessment, reader: Reader) -> list[str]:
+    """The cautions that stand over every visit of this arrangement."""
+    truck = assessment.visit.truck
+    return [
+        caution.text
+        for caution in reader.catalogue.cautions.values()
+        if caution.general
+        and caution.grips_by in (None, truck.grips_by)
+        and caution.valve in (None, truck.valve)
+    ]
 
 
 def _unjudged(one: NotJudged, reader: Reader) -> str:

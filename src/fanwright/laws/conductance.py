@@ -142,7 +142,7 @@ def tube_conductance(
     loss = GAS_CONSTANT_J_PER_KG_K * REFERENCE_TEMPERATURE_K * friction_factor * length_m / bore_m
     friction = area / (REFERENCE_DENSITY_KG_PER_M3 * math.sqrt(loss))
     return (
-        series_by_squares([friction, ENTRY_CONDUCTANCE_M_PER_S_PA * 1e-5 * area]) if with_entry else friction
+        series_by_squares([friction, ENTRY_CONDUCTANCE_M_PER_S_PA * area]) if with_entry else friction
     )
 
 

@@ -77,7 +77,7 @@ def read(typed: object, dimension_key: str, language: str = "en") -> Quantity:
         )
     cleaned = " ".join(typed.translate(_BLANKS).split())
     shape = _SHAPE.fullmatch(cleaned)
-    if shape is None or sum(character.isdigit() for character in shape["decimal"] or "") > MOST_DIGITS:
+    if shape is None or _digits(shape) > MOST_DIGITS:
         raise _refuse(
             "{typed} is not a number with a unit: {what} wants {units}, for example {example}",
             typed,
@@ -93,6 +93,12 @@ def read(typed: object, dimension_key: str, language: str = "en") -> Quantity:
     unit = _unit(shape["unit"], typed, dimension_key)
     signed = -number if shape["sign"] == "-" else number
     return Quantity(unit.to_si(signed), dimension_key, unit, step * unit.factor, fraction, typed)
+
+
+def _digits(shape: re.Match[str]) -> int:
+    """Count the digits of the number; more than a float holds would be changed silently."""
+    number = "".join(shape[part] or "" for part in ("units", "top", "bottom", "comma", "decimal"))
+    return sum(character.isdigit() for character in number)
 
 
 def _number(shape: re.Match[str], typed: str, dimension_key: str) -> tuple[float, float, bool]:
@@ -157,7 +163,7 @@ EXAMPLES = {
 
 def _refuse(template: str, typed: object, dimension_key: str) -> QuantityError:
     spellings = ", ".join(unit.printed for unit in units_of(dimension_key))
-    example = EXAMPLES.get(dimension_key, "12 " + units_of(dimension_key)[0].printed)
+    example = EXAMPLES.get(dimension_key) or "12 " + units_of(dimension_key)[0].printed
     shown = typed if isinstance(typed, str) else repr(typed)
     return QuantityError(
         Message(

@@ -109,6 +109,15 @@ def lines(texts: Sequence[str], style: str = "plain") -> Block:
     return {"kind": "lines", "texts": list(texts), "style": style}
 
 
+def halves(texts: Sequence[str]) -> Block:
+    """Set a long list in two columns of about the same length."""
+    half, so_far, cut = sum(map(len, texts)) / 2, 0, 0
+    while cut < len(texts) and so_far < half:
+        so_far += len(texts[cut])
+        cut += 1
+    return {"kind": "halves", "sides": [list(texts[:cut]), list(texts[cut:])]}
+
+
 def pairs(entries: Sequence[tuple[str, str]], across: int = 2) -> Block:
     """Set names with their values, so many to a row."""
     return {"kind": "pairs", "entries": [list(entry) for entry in entries], "across": across}

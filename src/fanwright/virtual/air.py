@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from fanwright.errors import InputError, OutOfRange
 from fanwright.truck.checks import Bound, check_part
-from fanwright.virtual import kernels, solver
+from fanwright.virtual import equations, kernels
 from fanwright.virtual.circuit import BOUNDS, Circuit, circuit_of
 from fanwright.virtual.faults import FAULTS, with_faults, with_loose_plug
 from fanwright.virtual.story import Story, cycles, edges
@@ -239,7 +239,7 @@ def simulate_draws(
         with ThreadPoolExecutor(workers) as pool:
             list(pool.map(run_part, parts))
     _refuse_failed(statuses)
-    ambient = many[:, solver.AMBIENT, None]
+    ambient = many[:, equations.AMBIENT, None]
     return Draws(results[:, :, 0] - ambient, results[:, :, 1] - ambient, summaries[:, 0])
 
 

@@ -19,9 +19,10 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
-from fanwright.virtual import solver
+from fanwright.virtual import equations, solver
 
 PACKAGE = Path(__file__).resolve().parents[1]
+ENTRIES = ("run", "run_many", "derivatives")
 
 
 @dataclass(frozen=True)
@@ -31,7 +32,7 @@ class Kernels:
     Args:
         run: Compiled :func:`fanwright.virtual.solver.run`.
         run_many: Compiled :func:`fanwright.virtual.solver.run_many`; it lets other threads run.
-        derivatives: Compiled :func:`fanwright.virtual.solver.derivatives`.
+        derivatives: Compiled :func:`fanwright.virtual.equations.derivatives`.
     """
 
     run: Callable[..., int]
@@ -70,17 +71,19 @@ def compiled() -> Kernels:
 
     folder = cache_folder()
     folder.mkdir(parents=True, exist_ok=True)
-    numba.config.CACHE_DIR = str(folder)
-    copy: Any = _copy_of(solver)
-    for name in solver.COMPILED:
-        entry = name in ("run", "run_many", "derivatives")
-        build = numba.njit(cache=entry, nogil=True, error_model="numpy")
-        setattr(copy, name, build(getattr(copy, name)))
-    return Kernels(copy.run, copy.run_many, copy.derivatives)
+    vars(numba.config)["CACHE_DIR"] = str(folder)
+    copies: list[Any] = [_copy_of(equations), _copy_of(solver)]
+    for place, copy in enumerate(copies):
+        for name in copy.COMPILED:
+            build = numba.njit(cache=name in ENTRIES, nogil=True, error_model="numpy")
+            kernel = build(getattr(copy, name))
+            for user in copies[place:]:
+                setattr(user, name, kernel)
+    return Kernels(copies[1].run, copies[1].run_many, copies[0].derivatives)
 
 
 def _copy_of(module: ModuleType) -> ModuleType:
-    # A second copy of the solver is compiled in place, so that the first stays plain Python.
+    # A second copy of the module is compiled in place, so that the first stays plain Python.
     spec = importlib.util.spec_from_file_location(module.__name__ + "_compiled", module.__file__)
     if spec is None or spec.loader is None:
         raise ImportError(module.__name__)

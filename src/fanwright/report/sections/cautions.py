@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from fanwright.report.paper import Material, Section, lines
+from fanwright.report.paper import Material, Section, halves, lines
+from fanwright.words import text
 
 ORDER = 100
+COMMON = "common practice, no source"
 
 
 def build(material: Material) -> Section | None:
@@ -19,12 +21,17 @@ def build(material: Material) -> Section | None:
         test = catalogue.tests.get(test_id)
         if test is not None:
             wanted += test.cautions_for(truck.grips_by, truck.valve)
-    told = [
-        f"{caution.text} ({caution.source})"
-        for caution_id in dict.fromkeys(wanted)
-        if (caution := catalogue.cautions.get(caution_id)) is not None and caution_id != "no_hazard"
-    ]
+    told = []
+    for caution_id in dict.fromkeys(wanted):
+        caution = catalogue.cautions.get(caution_id)
+        if caution is not None and caution_id != "no_hazard":
+            told.append(caution.text if caution.source == COMMON else f"{caution.text} ({caution.source})")
     fault = catalogue.faults.get(seen.visit.work.cause)
     if fault is not None and fault.safety:
         told.append(f"{fault.label}: {fault.safety}")
-    return Section(material.say("Cautions"), (lines(told, "list"),)) if told else None
+    if not told:
+        return None
+    note = material.say("Where no source stands: {source}.", source=text(COMMON))
+    return Section(
+        material.say("Cautions for what is still to be done"), (halves(told), lines([note], "quiet"))
+    )

@@ -98,7 +98,8 @@ def _chance(chance: float | None) -> str:
 def how_read(material: Material, each: Judgement) -> str:
     """Say how a reading came about: with what, by whom, when, from which file."""
     reading = each.reading
-    parts = [reading.instrument, reading.by, reading.at]
+    known = material.reader.catalogue.instruments.get(reading.instrument)
+    parts = [reading.instrument if known is None else known.label, reading.by, reading.at]
     parts.insert(
         0, "" if reading.origin == "typed" else material.say("from the {origin}", origin=text(reading.origin))
     )
