@@ -7,13 +7,7 @@ from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).parents[2]
-PACKAGE = ROOT / "src" / "fanwright"
-
-
-@pytest.fixture(scope="session")
-def root() -> Path:
-    return ROOT
+PACKAGE = Path(__file__).parents[2] / "src" / "fanwright"
 
 
 @pytest.fixture(scope="session")

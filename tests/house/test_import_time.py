@@ -48,11 +48,12 @@ def test_help_of_each_command_imports_nothing_heavy() -> None:
     assert {command: names for command, names in found.items() if names} == {}
 
 
+@pytest.mark.parametrize("unit", ["201", "214"])
 @pytest.mark.parametrize("arguments", [(), ("--json",)])
-def test_assess_imports_nothing_heavy(root: Path, arguments: tuple[str, ...]) -> None:
-    visit = min((root / "examples").rglob("214*.toml"))
-    names, said = imported("assess", str(visit), *arguments)
-    assert "214" in said
+def test_assess_imports_nothing_heavy(root: Path, unit: str, arguments: tuple[str, ...]) -> None:
+    """Of typed readings alone (201), and of a visit that names a trace and a recording (214)."""
+    names, said = imported("assess", str(root / "examples" / "demo" / f"{unit}.toml"), *arguments)
+    assert unit in said
     assert names & HEAVY == set()
 
 

@@ -5,8 +5,6 @@ from __future__ import annotations
 import importlib
 import os
 import sys
-import tempfile
-import traceback
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -84,6 +82,9 @@ def run(work: Callable[[], Any]) -> int:
 
 
 def _failed(error: Exception) -> int:
+    import tempfile
+    import traceback
+
     from fanwright.errors import FanwrightError, InputError, OutOfRange
     from fanwright.report.say import say_all
 

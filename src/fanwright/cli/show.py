@@ -117,7 +117,7 @@ def _verdicts(title: str, judged: tuple[Judgement, ...], reader: Reader) -> None
         return
     heading(title)
     table(
-        ("verdict", "test", "value", "watch | act beyond", "chance of it", "from"),
+        ("verdict", "test", "value", "watch | act", "chance beyond", "from"),
         [
             (
                 VERDICT_WORDS[one.verdict] + (", repeat" if one.repeat else ""),
@@ -151,15 +151,16 @@ def _limit(judged: Judgement, reader: Reader) -> str:
         of = "temperature_difference" if judged.dimension == "temperature" else judged.dimension
         return f"{reader.write(judged.difference_limit_si, of)} apart"
     edges = [edge for edge in (judged.watch_limit_si, judged.limit_si) if edge is not None]
-    written = dict.fromkeys(reader.write(edge, judged.dimension) for edge in edges)
-    return " | ".join(written)
+    written = list(dict.fromkeys(reader.write(edge, judged.dimension) for edge in edges))
+    unit = reader.units.unit(judged.dimension).printed if judged.dimension else ""
+    return " | ".join([one.removesuffix(f" {unit}") for one in written[:-1]] + written[-1:])
 
 
 def _chances(judged: Judgement) -> str:
     chances = [judged.chance_beyond_watch, judged.chance_beyond_limit]
     if judged.limit_si == judged.watch_limit_si:
         chances = chances[1:]
-    return " | ".join(write_chance(chance) for chance in chances if chance is not None)
+    return " | ".join(write_chance(chance, short=True) for chance in chances if chance is not None)
 
 
 def _reasons(judged: Iterable[Judgement], reader: Reader) -> None:

@@ -5,10 +5,12 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cache
 from importlib import resources
 from typing import Any, cast
 
 from fanwright.catalogue import Catalogue, Test
+from fanwright.catalogue import load as load_catalogue
 from fanwright.errors import DataError, InputError, QuantityError
 from fanwright.judging.verdict import WORST_LAST, Verdict
 from fanwright.quantities import read
@@ -128,7 +130,7 @@ def load(catalogue: Catalogue, shop: Mapping[str, Any] | None = None) -> Limits:
         shop: The ``[limits]`` table of a shop file, or None.
 
     Returns:
-        The limits in force.
+        The limits in force; the same object each time where nothing is overridden.
 
     Raises:
         InputError: Mistakes of the shop's table, all together.
@@ -139,8 +141,19 @@ def load(catalogue: Catalogue, shop: Mapping[str, Any] | None = None) -> Limits:
         >>> load(catalogue.load()).tests["vent_time"].bands[0].up_to_si
         1.0
     """
+    if not shop and catalogue is load_catalogue():
+        return _own()
+    return _load(catalogue, shop or {})
+
+
+@cache
+def _own() -> Limits:
+    return _load(load_catalogue(), {})
+
+
+def _load(catalogue: Catalogue, shop: Mapping[str, Any]) -> Limits:
     raw = tomllib.loads(resources.files(__package__).joinpath("limits.toml").read_text("utf-8"))
-    mistakes = _override(raw, shop or {}, catalogue)
+    mistakes = _override(raw, shop, catalogue)
     if mistakes:
         raise InputError(mistakes)
     builder = _Builder(catalogue)

@@ -141,9 +141,7 @@ def tube_conductance(
     area = math.pi * bore_m**2 / 4.0
     loss = GAS_CONSTANT_J_PER_KG_K * REFERENCE_TEMPERATURE_K * friction_factor * length_m / bore_m
     friction = area / (REFERENCE_DENSITY_KG_PER_M3 * math.sqrt(loss))
-    return (
-        series_by_squares([friction, ENTRY_CONDUCTANCE_M_PER_S_PA * area]) if with_entry else friction
-    )
+    return series_by_squares([friction, ENTRY_CONDUCTANCE_M_PER_S_PA * area]) if with_entry else friction
 
 
 def kv_from_cv(cv_us_gal_per_min: float) -> float:

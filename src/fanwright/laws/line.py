@@ -48,8 +48,8 @@ def line_loss(
         temperature_k: Absolute temperature, 200 to 450 K [K].
 
     Returns:
-        Root of the sum of squares of the loss of ISO 6358 flow with b = 0 and of laminar flow: the first rules
-        a running flow, the second lets what is left of it die away [Pa].
+        Root of the sum of squares of the loss of ISO 6358 flow with b = 0 and of laminar flow: the first
+        rules a running flow, the second lets what is left of it die away [Pa].
 
     Raises:
         OutOfRange: An argument lies outside its range.
@@ -60,7 +60,7 @@ def line_loss(
 
     Example:
         >>> round(line_loss(0.005, 2.5, 0.00635, 4e-8, 7e5))
-        7948
+        7977
     """
     check(
         ("mass flow in kg/s", flow_kg_per_s, -1.0, 1.0, ""),

@@ -1,1 +1,1 @@
-"""."""
+"""Pictures, sheets and sentences for people."""

@@ -28,6 +28,8 @@ from fanwright.words import Message, text
 Paper = Literal["us-letter", "a4"]
 _SVG_TEXT = re.compile(r"<text[^>]*>([^<]*)</text>")
 _BLANKS = re.compile(r"[ \t\r\n\f\v]+")
+MOST_PAGES = 3
+SCALES = (1.0, 0.93, 0.86)  # type no smaller than about 7 points, even where a fourth page is the price
 _UNSEEN = {"alt", "kind", "style"}  # keys whose text is not set in type
 
 
@@ -140,8 +142,14 @@ def _printed(data: Any) -> Iterator[str]:
 
 
 def _compile(content: dict[str, Any], photos: tuple[Photo, ...], date: dt.date) -> bytes:
-    template = resources.files("fanwright.report").joinpath("sheet.typ").read_bytes()
     with tempfile.TemporaryDirectory(prefix="fanwright-") as root:
+        template = Path(root, "sheet.typ")
+        template.write_bytes(resources.files("fanwright.report").joinpath("sheet.typ").read_bytes())
         for index, photo in enumerate(photos):
             Path(root, f"photo-{index}.jpg").write_bytes(photo.jpeg)
-        return set_pdf(template, {"data": json.dumps(content, ensure_ascii=False)}, Path(root), date)
+        for scale in SCALES:
+            data = json.dumps(content | {"scale": scale}, ensure_ascii=False)
+            made, pages = set_pdf(template, {"data": data}, Path(root), date)
+            if pages <= MOST_PAGES:
+                break
+        return made

@@ -97,8 +97,15 @@ def _outcome(word: str, test_id: str, reader: Reader) -> str:
     return next((outcome.label for outcome in outcomes if outcome.word == word), word)
 
 
-def write_chance(probability: float) -> str:
+def write_chance(probability: float, *, short: bool = False) -> str:
     """Write a probability so that a chance is never called certain.
+
+    Args:
+        probability: The chance in 0..1 [-].
+        short: With signs instead of words, for a table.
+
+    Returns:
+        Whole per cent, or under 1 % or over 99 %.
 
     Example:
         >>> write_chance(0.9996), write_chance(0.253), write_chance(0.0)
@@ -106,5 +113,7 @@ def write_chance(probability: float) -> str:
     """
     percent = 100.0 * probability
     if percent < 1.0:
-        return "under 1 %"
-    return "over 99 %" if percent > 99.0 else f"{percent:.0f} %"
+        return "<1 %" if short else "under 1 %"
+    if percent > 99.0:
+        return ">99 %" if short else "over 99 %"
+    return f"{percent:.0f} %"

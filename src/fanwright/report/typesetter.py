@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,27 +13,30 @@ if TYPE_CHECKING:
     import typst
 
 
-def _compiler(source: bytes, inputs: dict[str, str], root: Path | None = None) -> typst.Compiler:
+def _fonts() -> typst.Fonts:
     import typst
 
-    fonts = typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(folder())])
-    return typst.Compiler(source, root=root, font_paths=fonts, sys_inputs=inputs)
+    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(folder())])
 
 
-def set_pdf(source: bytes, inputs: dict[str, str], root: Path, date: dt.date) -> bytes:
-    """Set a PDF/A-2a.
+def set_pdf(source: Path, inputs: dict[str, str], root: Path, date: dt.date) -> tuple[bytes, int]:
+    """Set a PDF/A-2a and count its pages.
 
     Args:
-        source: The template.
+        source: The template, in ``root``; it notes its number of pages as ``<pages>``.
         inputs: What it reads from ``sys.inputs``.
         root: The only folder it may read from.
         date: The date written into it.
 
     Returns:
-        The PDF.
+        The PDF, and how many pages it has.
     """
+    import typst
+
     noon = dt.datetime.combine(date, dt.time(12), dt.UTC)
-    return _whole(_compiler(source, inputs, root).compile(format="pdf", pdf_standards="a-2a", timestamp=noon))
+    compiler = typst.Compiler(source, root=root, font_paths=_fonts(), sys_inputs=inputs)
+    made = _whole(compiler.compile(format="pdf", pdf_standards="a-2a", timestamp=noon))
+    return made, int(json.loads(compiler.query("<pages>", field="value", one=True)))
 
 
 def set_png(source: bytes, inputs: dict[str, str]) -> bytes:
@@ -45,7 +49,10 @@ def set_png(source: bytes, inputs: dict[str, str]) -> bytes:
     Returns:
         The PNG.
     """
-    return _whole(_compiler(source, inputs).compile(format="png", ppi=144.0))
+    import typst
+
+    compiler = typst.Compiler(source, font_paths=_fonts(), sys_inputs=inputs)
+    return _whole(compiler.compile(format="png", ppi=144.0))
 
 
 def _whole(made: bytes | list[bytes] | None) -> bytes:

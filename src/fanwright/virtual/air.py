@@ -293,8 +293,9 @@ def _vectors(circuit: Circuit, names: Sequence[str], draws: Series) -> Series:
         )
     bounds: list[Bound] = []
     for i, name in enumerate(names):
-        label, *limits = BOUNDS[name]
-        bounds += [Bound(label, float(end), *limits) for end in (np.min(draws[:, i]), np.max(draws[:, i]))]
+        label, least, most, dimension = BOUNDS[name]
+        ends = (float(np.min(draws[:, i])), float(np.max(draws[:, i])))
+        bounds += [Bound(label, end, least, most, dimension) for end in ends]
     check_part("drawn circuits", bounds)
     many = np.tile(circuit.vector(), (len(draws), 1))
     many[:, [order.index(name) for name in names]] = draws
@@ -322,8 +323,8 @@ def _refuse_failed(statuses: NDArray[np.int64]) -> None:
     if failed:
         raise OutOfRange(
             Message(
-                "{failed} of {all} circuits could not be simulated: a volume, conductance or mass is too small "
-                "beside the others; give numbers nearer to a sound truck's",
+                "{failed} of {all} circuits could not be simulated: a volume, conductance or mass is too "
+                "small beside the others; give numbers nearer to a sound truck's",
                 {"failed": count(failed), "all": count(statuses.size)},
             )
         )

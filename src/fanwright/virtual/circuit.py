@@ -91,14 +91,16 @@ class Circuit:
         supply_critical_ratio: Critical ratio of the supply [-].
         fill_critical_ratio: Critical ratio of the fill path [-].
         exhaust_critical_ratio: Critical ratio of the exhaust [-].
-        inlet_volume_m3: Air space between supply path and valve; a very large one keeps the inlet constant [m3].
+        inlet_volume_m3: Air space between supply path and valve; a very large one keeps the inlet constant
+            [m3].
         seat_leak_m3_per_s_pa: Leak through the valve into the drive line [m3/(s Pa)].
         supply_leak_m3_per_s_pa: Leak into the open before the valve [m3/(s Pa)].
         line_leak_m3_per_s_pa: Leak of the drive line at the valve's end [m3/(s Pa)].
         seal_leak_m3_per_s_pa: Leak at the drive [m3/(s Pa)].
         leak_critical_ratio: Critical ratio of every leak [-].
         exponent: Exponent of the change of state of all but the reservoirs, 1 to 1.4 [-].
-        wall_time_s: Time in which the air in the drive takes on the wall's temperature; infinite for never [s].
+        wall_time_s: Time in which the air in the drive takes on the wall's temperature; infinite for never
+            [s].
         send_delay_s: From the coil's change to the valve's start when it sends air [s].
         cut_delay_s: The same when it cuts air off [s].
         switch_time_s: Time the valve travels [s].

@@ -1,13 +1,15 @@
 """The air circuit as stiff equations: rates of change, their Jacobian, and the linear system of one step.
 
-Plain scalar functions that ``kernels`` compiles; uncompiled they run too, only slowly. Nothing is checked here.
+Plain scalar functions that ``kernels`` compiles; uncompiled they run too, only slowly. Nothing is checked
+here.
 
-State: pressure of the reservoir, of the valve inlet, then along the drive line pressure, flow, pressure ... up
-to the drive, then piston place, piston speed, air in the drive, air let out. With n line segments that is
-7 + 2 n numbers; with none the drive hangs straight on the valve. Pressures are absolute [Pa], flows [kg/s],
-masses [kg].
+State: pressure of the reservoir, of the valve inlet, then along the drive line pressure, flow, pressure ...
+up to the drive, then piston place, piston speed, air in the drive, air let out. With n line segments that
+is 7 + 2 n numbers; with none the drive hangs straight on the valve. Pressures are absolute [Pa], flows
+[kg/s], masses [kg].
 
-The piston is held (0), moves out (1), moves in (-1), or is free where nothing rubs (2). Its stops are inelastic.
+The piston is held (0), moves out (1), moves in (-1), or is free where nothing rubs (2). Its stops are
+inelastic.
 """
 
 from __future__ import annotations
@@ -17,13 +19,14 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from fanwright.laws.air import GAS_CONSTANT_J_PER_KG_K as GAS_CONSTANT
 from fanwright.laws.air import REFERENCE_DENSITY_KG_PER_M3 as REFERENCE_DENSITY
 from fanwright.laws.air import REFERENCE_TEMPERATURE_K as REFERENCE_TEMPERATURE
-from fanwright.laws.air import GAS_CONSTANT_J_PER_KG_K as GAS_CONSTANT
 from fanwright.laws.air import _mass_flow
 from fanwright.laws.line import _line_loss, _smooth
 
 Vector = NDArray[np.float64]
+Whole = NDArray[np.int64]
 
 # Places of the parameters; the order of ``circuit.BOUNDS``.
 (
@@ -102,6 +105,7 @@ COMPILED = (
     "leak_slope",
     "prepare",
     "derivatives",
+    "piston_slopes",
     "matrix",
     "factor",
     "solve",
@@ -121,7 +125,7 @@ def two_way(conductance: float, critical: float, left: float, right: float, temp
 
 
 def right_slope(conductance: float, critical: float, left: float, right: float, temperature: float) -> float:
-    """Rate of the flow by the pressure on the right; the rate by the left follows, as flow scales with both."""
+    """Rate of the flow by the right pressure; that by the left follows, as the flow scales with both."""
     if conductance <= 0.0:
         return 0.0
     there = two_way(conductance, critical, left, right + DIFFERENCE_PA, temperature)
@@ -209,6 +213,35 @@ def derivatives(
     f[drive + 4] = let_out + lost_before + lost_line + lost_seal
 
 
+def piston_slopes(
+    y: Vector,
+    f: Vector,
+    p: Vector,
+    drive: int,
+    mode: int,
+    into_by_before: float,
+    into_by_here: float,
+    chain: Vector,
+    rest: Vector,
+) -> None:
+    """Write the part of the Jacobian that belongs to the drive: its pressure, the piston, the air in it."""
+    volume = p[DEAD_VOLUME] + p[HALF_LINE] + p[AREA] * y[drive + 1]
+    held = y[drive + 3] * p[GAS] / volume
+    cooling = (y[drive] - held) / p[WALL_TIME]
+    rise = p[EXPONENT] / volume
+    chain[0, drive] = rise * p[GAS] * into_by_before
+    chain[1, drive] = rise * (p[GAS] * into_by_here - p[AREA] * y[drive + 2]) - 1.0 / p[WALL_TIME]
+    rest[MASS_BY_BEFORE], rest[MASS_BY_DRIVE] = into_by_before, into_by_here
+    rest[DRIVE_BY_PLACE] = -p[AREA] / volume * (f[drive] + cooling + held / p[WALL_TIME])
+    rest[DRIVE_BY_SPEED] = -rise * y[drive] * p[AREA]
+    rest[DRIVE_BY_MASS] = p[GAS] / (volume * p[WALL_TIME])
+    moves = 0.0 if mode == HELD else 1.0
+    rest[PLACE_BY_SPEED] = moves
+    rest[SPEED_BY_DRIVE] = moves * p[AREA] / p[MASS]
+    rest[SPEED_BY_PLACE] = -moves * p[STIFFNESS] / p[MASS]
+    rest[SPEED_BY_SPEED] = -moves * p[DAMPING] / p[MASS]
+
+
 def matrix(
     y: Vector,
     f: Vector,
@@ -223,9 +256,9 @@ def matrix(
 ) -> None:
     """Write the Jacobian.
 
-    ``chain`` takes the three diagonals of the chain from the reservoir to the drive and, as a fourth row, how each
-    of its numbers acts on the air let out; ``rest`` takes what the drive's pressure, the piston and the air in the
-    drive do to each other, by the places in ``REST``.
+    ``chain`` takes the three diagonals of the chain from the reservoir to the drive and, as a fourth row,
+    how each of its numbers acts on the air let out; ``rest`` takes what the drive's pressure, the piston
+    and the air in the drive do to each other, by the places in ``REST``.
     """
     ambient, temperature = p[AMBIENT], p[TEMPERATURE]
     drive = 2 + 2 * segments
@@ -268,22 +301,7 @@ def matrix(
     by_seal = leak_slope(p[SEAL_LEAK], p[LEAK_B], y[drive], ambient, temperature)
     out[drive] += by_seal
     into_by_here -= by_seal
-    volume = p[DEAD_VOLUME] + p[HALF_LINE] + p[AREA] * y[drive + 1]
-    held = y[drive + 3] * p[GAS] / volume
-    cooling = (y[drive] - held) / p[WALL_TIME]
-    lower[drive] = p[EXPONENT] * p[GAS] / volume * into_by_before
-    middle[drive] = (
-        p[EXPONENT] / volume * (p[GAS] * into_by_here - p[AREA] * y[drive + 2]) - 1.0 / p[WALL_TIME]
-    )
-    rest[MASS_BY_BEFORE], rest[MASS_BY_DRIVE] = into_by_before, into_by_here
-    rest[DRIVE_BY_PLACE] = -p[AREA] / volume * (f[drive] + cooling + held / p[WALL_TIME])
-    rest[DRIVE_BY_SPEED] = -p[EXPONENT] * y[drive] * p[AREA] / volume
-    rest[DRIVE_BY_MASS] = p[GAS] / (volume * p[WALL_TIME])
-    moves = 0.0 if mode == HELD else 1.0
-    rest[PLACE_BY_SPEED] = moves
-    rest[SPEED_BY_DRIVE] = moves * p[AREA] / p[MASS]
-    rest[SPEED_BY_PLACE] = -moves * p[STIFFNESS] / p[MASS]
-    rest[SPEED_BY_SPEED] = -moves * p[DAMPING] / p[MASS]
+    piston_slopes(y, f, p, drive, mode, into_by_before, into_by_here, chain, rest)
 
 
 def factor(chain: Vector, rest: Vector, segments: int, step: float, a: Vector) -> None:
@@ -348,4 +366,4 @@ def stored(y: Vector, p: Vector, segments: int) -> float:
     held = y[drive + 3] + y[drive + 4] + y[0] / p[RESERVOIR_RISE] + y[1] / p[INLET_RISE]
     for i in range(segments):
         held += (0.5 if i == 0 else 1.0) / p[LINE_RISE] * y[2 + 2 * i]
-    return held
+    return float(held)

@@ -1,7 +1,7 @@
-"""Faults of the catalogue put into a sound circuit, each with a severity from 0 (absent) to 1 (as bad as can be).
+"""Faults of the catalogue put into a sound circuit, each as bad as a severity from 0 (absent) to 1 says.
 
-A severity is a share: of an opening that is blocked, of the travel a valve has lost, of a largest leak. A fault
-of the kind that is there or not (an open coil) is there from any severity over 0.
+A severity is a share: of an opening that is blocked, of the travel a valve has lost, of a largest leak. A
+fault of the kind that is there or not (an open coil) is there from any severity over 0.
 """
 
 from __future__ import annotations

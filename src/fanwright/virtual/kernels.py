@@ -1,7 +1,8 @@
 """Compiled forms of the solver, kept in the user's cache folder and keyed by everything they are made of.
 
 The key is a hash of all sources of ``laws`` and ``virtual`` and of every file named ``kernels.py`` in the
-package, with the versions of Python and numba: a changed law can never meet a kernel compiled from the old one.
+package, with the versions of Python and numba: a changed law can never meet a kernel compiled from the old
+one.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
-from fanwright.virtual import equations, solver
+from fanwright.virtual import equations, solver, steps
 
 PACKAGE = Path(__file__).resolve().parents[1]
 ENTRIES = ("run", "run_many", "derivatives")
@@ -72,14 +73,14 @@ def compiled() -> Kernels:
     folder = cache_folder()
     folder.mkdir(parents=True, exist_ok=True)
     vars(numba.config)["CACHE_DIR"] = str(folder)
-    copies: list[Any] = [_copy_of(equations), _copy_of(solver)]
+    copies: list[Any] = [_copy_of(module) for module in (equations, steps, solver)]
     for place, copy in enumerate(copies):
         for name in copy.COMPILED:
             build = numba.njit(cache=name in ENTRIES, nogil=True, error_model="numpy")
             kernel = build(getattr(copy, name))
             for user in copies[place:]:
                 setattr(user, name, kernel)
-    return Kernels(copies[1].run, copies[1].run_many, copies[0].derivatives)
+    return Kernels(copies[2].run, copies[2].run_many, copies[0].derivatives)
 
 
 def _copy_of(module: ModuleType) -> ModuleType:

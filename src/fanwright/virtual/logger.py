@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import os
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -118,7 +117,7 @@ def simulate_trace(circuit: Circuit, story: Story, logger: Logger | None = None)
 
 
 def csv_text(trace: LoggedTrace) -> str:
-    """Give a trace as comma-separated text: time, both gauges in psi, command, and the shut-off if there was one.
+    """Give a trace as comma-separated text, gauges in psi.
 
     Args:
         trace: The trace.
@@ -149,7 +148,7 @@ def write_csv(trace: LoggedTrace, path: Path) -> None:
     half = path.with_name(path.name + ".part")
     try:
         half.write_text(csv_text(trace), encoding="utf-8")
-        os.replace(half, path)
+        half.replace(path)
     except OSError as trouble:
         half.unlink(missing_ok=True)
         raise FileError(

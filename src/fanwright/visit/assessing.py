@@ -12,7 +12,7 @@ from fanwright.judging import WORST_LAST, Context, Judgement, Limits, judge
 from fanwright.judging.contradictions import find_contradictions
 from fanwright.judging.verdict import Finding
 from fanwright.visit.model import Assessment, NotJudged, Visit
-from fanwright.words import Message, count, listing, test_name, text, verdict
+from fanwright.words import Message, count, listing, test_name, text
 
 
 def assess(
@@ -151,7 +151,7 @@ def _overall(judged: Iterable[Judgement], core: tuple[str, ...]) -> tuple[str, M
         culprits = tuple(test_name(test) for test, word in verdicts.items() if word == worst)
         return (
             worst,
-            Message("{verdict}: {tests}", {"verdict": verdict(worst), "tests": listing(culprits)}),
+            Message("because of: {tests}", {"tests": listing(culprits)}),
             missing,
         )
     if missing or worst == "not_judged":

@@ -18,7 +18,14 @@ CHUNK = 1 << 20
 LEAST_FRAME_BYTES = 16
 """No format spends fewer bytes on a frame, so a chunk never holds more frames than this allows."""
 
+MOST_FRAMES = 2 * CHUNK // LEAST_FRAME_BYTES
 GROUPS = 1 << 18
+NUMBERED = 0x20
+"""Channel words up to here are numbers of channels and no names."""
+
+Sink = tuple[NDArray[np.int64], NDArray[np.uint8], NDArray[np.int64]]
+Frames = tuple[NDArray[Any], ...]
+"""Kind, time [us], identifier, payload, length, channel, whether sent: a column each."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,48 +121,31 @@ class Intake:
         ratio: tuple[int, int] = (1, 1),
     ) -> None:
         self.kernels = compiled()
-        lookup = np.zeros(GROUPS, np.uint8)
+        self.lookup = np.zeros(GROUPS, np.uint8)
         for group, stream in streams.items():
-            lookup[group] = stream
-        interval = np.zeros(places.MOST_STREAMS, np.int64)
+            self.lookup[group] = stream
+        self.book = np.zeros(places.BOOK, np.int64)
+        self.book[places.TIMES], self.book[places.PARTS] = ratio
+        self.book[places.NAME_LENGTH] = -1
+        self.book[places.SLOTS :: 2] = -(1 << 62)
         for stream, least in (intervals_us or {}).items():
-            interval[stream] = least
-        self.state = np.zeros(places.STATES, np.int64)
-        self.state[places.TIMES], self.state[places.PARTS] = ratio
-        self.edges = np.zeros((places.MOST_BORDERS, 3), np.int64)
-        self.names = np.zeros((places.MOST_CHANNELS, 2), np.uint64)
-        self.counts = np.zeros((places.MOST_CHANNELS, places.MOST_STREAMS), np.int64)
-        slots = places.SLOTS
-        self._fixed = (
-            lookup,
-            interval,
-            np.full(slots, -(1 << 62), np.int64),
-            np.zeros(slots, np.uint8),
-            np.full(slots, -1, np.int64),
-            np.zeros(places.MOST_CHANNELS, np.int64),
-            self.counts,
-            self.edges,
-            self.state,
-            self.names,
-        )
-        self._room: tuple[NDArray[Any], ...] = ()
+            self.book[places.INTERVALS + stream] = least
+        self._out = np.empty((0, 3), np.int64)
         self._kept: list[Columns] = []
 
-    def sink(self, most_frames: int) -> tuple[NDArray[Any], ...]:
-        """Give the tuple the loops write to, with room for a number of frames."""
-        if not self._room or len(self._room[0]) < most_frames:
-            kinds = (np.int64, np.uint32, np.uint64, np.uint8, np.uint8, np.uint8)
-            self._room = tuple(np.empty(most_frames, kind) for kind in kinds)
-        return (*self._fixed, *self._room)
+    def sink(self, most_frames: int) -> Sink:
+        """Give the arrays the loops work on, with room for a number of frames."""
+        if len(self._out) < most_frames:
+            self._out = np.empty((most_frames, 3), np.int64)
+        return self.book, self.lookup, self._out
 
     def store(self) -> None:
         """Put away what the loops have kept since the last time."""
-        state = self.state
-        many = int(state[places.KEPT] - state[places.BASE])
-        if many:
-            self._kept.append(Columns(*(column[:many].copy() for column in self._room)))
-        state[places.BASE] = state[places.KEPT]
-        if state[places.BORDERS] > places.MOST_BORDERS:
+        book = self.book
+        if many := int(book[places.KEPT] - book[places.BASE]):
+            self._kept.append(_columns(self._out[:many]))
+        book[places.BASE] = book[places.KEPT]
+        if book[places.BORDERS] > places.MOST_BORDERS:
             raise FileError(
                 Message(
                     "the clock of this recording jumps more than {many} times: it cannot be followed",
@@ -165,72 +155,87 @@ class Intake:
 
     def unread(self, many: int = 1) -> None:
         """Count lines that could not be read."""
-        self.state[places.UNREAD] += many
+        self.book[places.UNREAD] += many
+
+    def begin(self, time_us: int) -> None:
+        """Say what a file's time stamps count from."""
+        self.book[places.BEGIN] = time_us
 
     def channel(self, name: str) -> int:
         """Find or enter a channel by its name; the last place is shared by all that find no room."""
-        raw = name.encode("utf-8")[:16].ljust(16, b"\0")
-        words = np.frombuffer(raw, np.uint64)
-        for place in range(int(self.state[places.CHANNELS])):
-            if (self.names[place] == words).all():
+        words = np.frombuffer(name.encode("utf-8")[:16].ljust(16, b"\0"), np.int64)
+        known = int(self.book[places.CHANNELS])
+        names = self._names()
+        for place in range(known):
+            if (names[place] == words).all():
                 return place
-        place = int(self.state[places.CHANNELS])
-        if place < places.MOST_CHANNELS:
-            self.names[place] = words
-            self.state[places.CHANNELS] += 1
-        return place
+        if known < places.MOST_CHANNELS:
+            names[known] = words
+            self.book[places.CHANNELS] += 1
+        return known
 
-    def sift(self, columns: tuple[NDArray[Any], ...]) -> None:
-        """Take frames that were read in Python: kind, time, identifier, payload, length, channel, sent."""
-        sink = self.sink(max(len(columns[0]), 1))
-        self.kernels.sift(columns, sink)
+    def sift(self, frames: Frames) -> None:
+        """Take frames that were read in Python."""
+        self.kernels.sift(frames, *self.sink(max(len(frames[0]), 1)))
         self.store()
 
     def columns(self) -> Columns:
         """Give everything kept."""
-        if not self._kept:
-            self.sink(1)
-            return Columns(*(column[:0] for column in self._room))
-        if len(self._kept) > 1:
-            self._kept = [Columns.joined(self._kept)]
+        if len(self._kept) != 1:
+            self._kept = [Columns.joined([_columns(self._out[:0]), *self._kept])]
         return self._kept[0]
 
     def borders(self) -> tuple[Border, ...]:
         """Give the jumps of the clock."""
-        many = int(self.state[places.BORDERS])
-        return tuple(Border(*(int(value) for value in row)) for row in self.edges[:many])
+        many = int(self.book[places.BORDERS])
+        edges = self.book[places.EDGES : places.EDGES + 3 * many].reshape(many, 3)
+        return tuple(Border(*(int(value) for value in row)) for row in edges)
 
     def channel_names(self) -> tuple[str, ...]:
         """Give the names of the channels; a number where the format only counts them."""
-        many = int(self.state[places.CHANNELS])
         shown = []
-        for name in self.names[:many]:
-            numbered = name[1] == 0 and 0 < name[0] <= 0xFFFF and not 33 <= int(name[0]) <= 126
+        for name in self._names()[: int(self.book[places.CHANNELS])]:
+            numbered = name[1] == 0 and 0 < name[0] <= NUMBERED
             text = name.tobytes().rstrip(b"\0").decode("utf-8", "replace")
-            shown.append(str(int(name[0])) if numbered else text)
+            shown.append(str(int(name[0]) - 1) if numbered else text)
         return tuple(shown)
+
+    def _names(self) -> NDArray[np.int64]:
+        return self.book[places.NAMES : places.NAMES + 2 * places.MOST_CHANNELS].reshape(-1, 2)
 
     def tally(self) -> Tally:
         """Give what was counted."""
-        state = [int(value) for value in self.state]
-        started = bool(state[places.STARTED])
+        book = [int(value) for value in self.book[: places.BEGIN]]
+        started = bool(book[places.STARTED])
         return Tally(
-            state[places.FRAMES],
-            state[places.USED],
-            state[places.ERRORS],
-            state[places.UNREAD],
-            state[places.SHORT_IDENT],
-            state[places.REMOTE],
-            state[places.LONG_DATA],
-            state[places.SENT],
-            state[places.DISORDER],
-            state[places.LEFT_OUT],
-            state[places.FIRST] if started else None,
-            state[places.LAST] if started else None,
+            book[places.FRAMES],
+            book[places.USED],
+            book[places.ERRORS],
+            book[places.UNREAD],
+            book[places.SHORT_IDENT],
+            book[places.REMOTE],
+            book[places.LONG_DATA],
+            book[places.SENT],
+            book[places.DISORDER],
+            book[places.LEFT_OUT],
+            book[places.FIRST] if started else None,
+            book[places.LAST] if started else None,
         )
 
 
-Walk = Callable[[NDArray[np.uint8], int, bool, tuple[NDArray[Any], ...]], int]
+def _columns(rows: NDArray[np.int64]) -> Columns:
+    packed = rows[:, 1]
+    return Columns(
+        rows[:, 0].copy(),
+        (packed & 0x1FFFFFFF).astype(np.uint32),
+        rows[:, 2].copy().view(np.uint64),
+        ((packed >> 32) & 0xFF).astype(np.uint8),
+        ((packed >> 40) & 0xFF).astype(np.uint8),
+        ((packed >> 48) & 0xFF).astype(np.uint8),
+    )
+
+
+Walk = Callable[..., int]
 
 
 def pump(chunks: Iterable[bytes], walk: Walk, intake: Intake, ends_line: bytes = b"\n") -> None:
@@ -238,7 +243,7 @@ def pump(chunks: Iterable[bytes], walk: Walk, intake: Intake, ends_line: bytes =
 
     Args:
         chunks: The bytes, in pieces of at most ``CHUNK``.
-        walk: The loop: buffer, where it ends, whether it is the last, sink; gives the bytes it used up.
+        walk: The loop: buffer, its end, whether it is the last, book, lookup, out; gives the bytes used.
         intake: Where frames go.
         ends_line: What a stretch that fills the buffer without being used up is cut off behind.
     """
@@ -254,12 +259,12 @@ def pump(chunks: Iterable[bytes], walk: Walk, intake: Intake, ends_line: bytes =
         fresh = np.frombuffer(chunk, np.uint8, offset=begin) if begin < len(chunk) else np.empty(0, np.uint8)
         buffer[end : end + len(fresh)] = fresh
         end += len(fresh)
-        used = int(walk(buffer, end, False, intake.sink(2 * CHUNK // LEAST_FRAME_BYTES)))
+        used = int(walk(buffer, end, False, *intake.sink(MOST_FRAMES)))
         intake.store()
         if not used and end >= CHUNK:
             intake.unread()
             used, skipping = end, True
         buffer[: end - used] = buffer[used:end].copy()
         end -= used
-    walk(buffer, end, True, intake.sink(2 * CHUNK // LEAST_FRAME_BYTES))
+    walk(buffer, end, True, *intake.sink(MOST_FRAMES))
     intake.store()

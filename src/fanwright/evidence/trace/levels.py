@@ -21,8 +21,11 @@ SETTLED_PA_PER_S = 1.0 * PSI
 MOST_ROWS = 20_000
 SETTLE_SHUT_S = 30.0
 SHORTEST_HOLD_S = 5.0
+OPENING_S = 0.03
 LEAST_HELD_PA = 20.0 * PSI
 BIG_LOSS_SHARE = 0.3
+SHORT_DIP_S, LONG_DIP_S = 0.1, 0.3
+STEADY_PA, NOISY_PA = 0.1 * PSI, 1.0 * PSI
 
 
 @dataclass(frozen=True)
@@ -134,8 +137,8 @@ def lowest(time_s: Series, pressure: Series, first: int, stop: int, grain: Grain
     """Find how low a pressure went, without taking the lowest noise for it.
 
     The mean of a short stretch is followed; it is longer the more noise there is. Where nothing dips, the
-    lowest of many means still lies under the truth, by about what is known of the lowest of a normal
-    sample; half of that is counted as uncertainty.
+    lowest of many means lies under the truth by what is known of the lowest of a normal sample, where the
+    dip is sharp by nothing: the half between is added, and counted as uncertainty.
 
     Args:
         time_s: Times [s], shape (n,).
@@ -147,14 +150,15 @@ def lowest(time_s: Series, pressure: Series, first: int, stop: int, grain: Grain
     rows = stop - first
     if rows < 1:
         return None
-    interval = (time_s[stop - 1] - time_s[first]) / max(rows - 1, 1)
-    wanted = max(1.0, min((grain.noise_pa / (0.3 * PSI)) ** 2, 0.4 / max(interval, 1e-9)))
+    interval = float(time_s[stop - 1] - time_s[first]) / max(rows - 1, 1)
+    longest_s = SHORT_DIP_S if grain.noise_pa < NOISY_PA else LONG_DIP_S
+    wanted = min((grain.noise_pa / STEADY_PA) ** 2, longest_s / max(interval, 1e-9))
     width = min(rows, max(round(wanted), 1))
     total = np.cumsum(np.concatenate(([0.0], pressure[first:stop])))
     means = (total[width:] - total[:-width]) / width
     mean_sd = grain.noise_pa / math.sqrt(width)
-    extreme = mean_sd * math.sqrt(2.0 * math.log(max(rows / width, 1.0))) / 2.0
-    return Level(float(means.min()), math.hypot(mean_sd, extreme / 2.0))
+    extreme = mean_sd * math.sqrt(2.0 * math.log(max(rows / width, 1.0)))
+    return Level(float(means.min()) + extreme / 2.0, math.hypot(mean_sd, extreme / 2.0))
 
 
 def hold(time_s: Series, pressure: Series, shut: NDArray[np.bool_], grain: Grain) -> Hold | None:
@@ -182,7 +186,7 @@ def _held(time_s: Series, pressure: Series, grain: Grain) -> Hold | None:
     if rows < LEAST_ROWS:
         return None
     span = float(time_s[-1] - time_s[0])
-    opening = float(pressure[: max(2, min(rows // 20, int(0.1 * rows / max(span, 0.1))))].mean())
+    opening = float(np.median(pressure[: min(max(3, round(OPENING_S * rows / max(span, 1e-9))), rows)]))
     if opening < LEAST_HELD_PA:
         return None
     wait = SETTLE_SHUT_S if span >= 1.5 * SETTLE_SHUT_S else span / 3.0

@@ -197,8 +197,10 @@ def _cannot_tell(
     if raw.shut is not None and raw.shut.any() and levels.hold is None:
         yield Message("What the drive loses while shut off: it was not shut off full of air for long enough")
     if raw.shut is None or not raw.shut.any():
-        yield Message("What the drive loses cannot be told: while air is sent the supply hides a leak; "
-            "log a minute with the drive shut off")
+        yield Message(
+            "What the drive loses cannot be told: while air is sent the supply hides a leak; "
+            "log a minute with the drive shut off"
+        )
     if signal.stuck is not None:
         yield Message(
             "The drive gauge stands at exactly one value from {start} to {stop}: the logger may have "

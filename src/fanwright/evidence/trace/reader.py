@@ -92,15 +92,20 @@ def read_file(path: Path, columns: Mapping[str, str] | None = None) -> RawTrace:
     """
     store = _Store(path)
     try:
-        with path.open("rb") as file:
+        file = path.open("rb")
+    except (OSError, ValueError) as wrong:
+        raise _cannot_open(path, wrong) from None
+    with file:
+        try:
             store.fill(file, columns)
-    except OSError as wrong:
-        raise FileError(
-            Message(
-                "{file} cannot be read: {why}", {"file": text(path), "why": text(wrong.strerror or wrong)}
-            )
-        ) from None
+        except OSError as wrong:
+            raise _cannot_open(path, wrong) from None
     return store.close()
+
+
+def _cannot_open(path: Path, wrong: OSError | ValueError) -> FileError:
+    why = wrong.strerror if isinstance(wrong, OSError) and wrong.strerror else str(wrong)
+    return FileError(Message("{file} cannot be read: {why}", {"file": text(path), "why": text(why)}))
 
 
 class _Store:

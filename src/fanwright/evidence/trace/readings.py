@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from fanwright.catalogue import load
 from fanwright.evidence.reading import Measured, Reading
 from fanwright.evidence.trace.exhibit import Stroke
 from fanwright.evidence.trace.levels import Level
@@ -14,7 +15,7 @@ from fanwright.evidence.trace.strokes import WATCHED_ENOUGH_S
 from fanwright.evidence.trace.zero import Zeroing
 from fanwright.words import Message
 
-INSTRUMENT = "logger"
+GAUGE, CLOCK = "pressure_logger", "logger_clock"
 NEVER = "over_3_s_or_never"
 
 
@@ -23,6 +24,8 @@ def level_readings(
 ) -> Iterator[Reading]:
     """Give a reading for each level the trace shows.
 
+    A gauge's own error counts where a pressure stands alone, not where two of one gauge are compared.
+
     Args:
         levels: The levels.
         drive: Noise and division of the drive gauge.
@@ -30,32 +33,30 @@ def level_readings(
         zeroing: What is known of the gauges' zero.
         place: The file.
     """
-    if supply is not None:
-        for test, level in (
-            ("supply_gauge_still", levels.supply_at_rest),
-            ("supply_gauge_cycling", levels.supply_lowest),
-            ("inlet_dip", levels.inlet_dip),
-        ):
-            if level is not None:
-                yield _level(test, level, supply.division_pa, place)
-    if levels.drive_settled is not None:
-        yield _level("drive_gauge_air_on", levels.drive_settled, drive.division_pa, place)
-    if levels.drive_rest is not None:
-        why = None
-        if not zeroing.rest_known and zeroing.zero.drive_pa:
-            why = zeroing.cannot_tell[0]
-        yield _level("drive_gauge_air_off", levels.drive_rest, drive.division_pa, place, why)
-    if levels.hold is not None:
-        lost = Level(levels.hold.lost_in_60_s_pa, levels.hold.sd_60_s_pa)
-        yield _level("hold_at_drive", lost, drive.division_pa, place)
+    own_sd_pa = load().instruments[GAUGE].normal_sd_si
+    held = levels.hold
+    lost = None if held is None else Level(held.lost_in_60_s_pa, held.sd_60_s_pa)
+    unknown = not zeroing.rest_known and bool(zeroing.zero.drive_pa)
+    for test, level, gauge, gauge_sd_pa in (
+        ("supply_gauge_still", levels.supply_at_rest, supply, own_sd_pa),
+        ("supply_gauge_cycling", levels.supply_lowest, supply, own_sd_pa),
+        ("inlet_dip", levels.inlet_dip, supply, 0.0),
+        ("drive_gauge_air_on", levels.drive_settled, drive, own_sd_pa),
+        ("drive_gauge_air_off", levels.drive_rest, drive, own_sd_pa),
+        ("hold_at_drive", lost, drive, 0.0),
+    ):
+        if level is not None and gauge is not None:
+            why = zeroing.cannot_tell[0] if unknown and test == "drive_gauge_air_off" else None
+            sd_pa = math.hypot(level.sd_pa, gauge_sd_pa)
+            yield _level(test, Measured(level.value_pa, gauge.division_pa / 2.0, sd_pa), place, why)
 
 
-def _level(test: str, level: Level, division_pa: float, place: str, why: Message | None = None) -> Reading:
+def _level(test: str, measured: Measured, place: str, why: Message | None) -> Reading:
     return Reading(
         test,
-        Measured(level.value_pa, division_pa / 2.0, level.sd_pa),
+        measured,
         origin="trace",
-        instrument=INSTRUMENT,
+        instrument=GAUGE,
         place=place,
         cannot_judge=why,
     )
@@ -97,7 +98,7 @@ def _time(test: str, times: Times, place: str, why: Message | None) -> Reading |
             outcome=NEVER,
             origin="trace",
             each_si=times.durations_s,
-            instrument=INSTRUMENT,
+            instrument=CLOCK,
             place=place,
             conditions=_conditions(times.never[0]),
             cannot_judge=why,
@@ -120,7 +121,7 @@ def _timed(test: str, stroke: Stroke, each_s: tuple[float, ...], place: str, why
         Measured(_duration_s(stroke), half, rest),
         origin="trace",
         each_si=each_s,
-        instrument=INSTRUMENT,
+        instrument=CLOCK,
         place=place,
         conditions=_conditions(stroke),
         cannot_judge=why,

@@ -193,7 +193,7 @@ def _readings(drawing: Drawing, found: notes.Notes) -> None:
         (20, SUPPLY_Y + 58, 180, 0, 1, ("build_air",)),
         (132, SUPPLY_Y + 38, 180, 0, 1, ("filter_drain",)),
         (20, 508, 260, 0, 1, ("belt_tension", "belt_look", "tensioner", "pulley_look")),
-        (436, 482, 145, 1, 2, ("facing_thickness", "facing_look", "disc_look", "facing_spread")),
+        (436, 444, 145, 1, 2, ("facing_thickness", "facing_look", "disc_look", "facing_spread")),
         (654, 322, 140, 0, 5, ("fan_look", "hub_rock", "mount_tight", "grip", "let_go", "shroud_gap")),
     )
     for x, y, room, big, small, tests in places:

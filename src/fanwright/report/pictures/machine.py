@@ -75,7 +75,7 @@ def drive(drawing: Drawing, truck: Truck, gripped: bool, thickness_m: float | No
     drawing.box(_STEEL_X, y - 64, 12, 128, "ink", "pale")
     for half in (-12, 12):
         drawing.line([(_STEEL_X + 12, y + half), (_FAN_X - 8, y + half)])
-    for x in (316, 540):
+    for x in (316, 464):
         _bearing(drawing, x, y - 18)
         _bearing(drawing, x, y + 18)
     drawing.text(_STEEL_X + 18, y - 28, "steel face", 11, "start", "quiet")

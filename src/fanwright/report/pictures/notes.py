@@ -106,16 +106,26 @@ class Notes:
         x, y, room = place
         here = [test for test in tests if test in self._found]
         for test in here[:big]:
-            verdict = self._found[test][1]
-            wide = drawing.text(x, y, self._words(test), 15, "start", ink_of(verdict), bold=True)
-            if verdict != "none":
-                mark(drawing, x + wide + 5, y - 14, verdict, 0.9)
-                bold = verdict not in {"good", "not_judged"}
-                drawing.text(x + wide + 34, y, VERDICT_WORDS[verdict], 11, "start", ink_of(verdict), bold)
-            drawing.text(x, y + 14, CAPTIONS[test], 11, "start", "quiet")
+            self._large(drawing, x, y, room, test)
             y += 34
         for test in sorted(here[big:], key=lambda each: -_ORDER.index(self._found[each][1]))[:small]:
             y = self._small(drawing, x, y, room, test)
+
+    def _large(self, drawing: Drawing, x: float, y: float, room: float, test: str) -> None:
+        verdict = self._found[test][1]
+        said = "" if verdict == "none" else VERDICT_WORDS[verdict]
+        bold = verdict not in {"good", "not_judged"}
+        words, size = self._words(test), 15.0
+        said_wide = 34 + font().width(said, 11, bold)
+        if font().width(words, size, bold=True) + said_wide > room:
+            size = 12.0
+        wide = drawing.text(x, y, words, size, "start", ink_of(verdict), bold=True)
+        aside = drawing.text(x, y + 14, CAPTIONS[test], 11, "start", "quiet")
+        if wide + said_wide > room:
+            wide, y = aside, y + 14
+        if said:
+            mark(drawing, x + wide + 5, y - 14, verdict, 0.9)
+            drawing.text(x + wide + 34, y, said, 11, "start", ink_of(verdict), bold)
 
     def _small(self, drawing: Drawing, x: float, y: float, room: float, test: str) -> float:
         verdict = self._found[test][1]

@@ -186,7 +186,7 @@ class Drawing:
         Returns:
             Its estimated width [units].
         """
-        words = self._cut(words, size, bold)
+        words = self._cut(_NOT_XML.sub("\ufffd", words), size, bold)
         width = font().width(words, size, bold)
         share = {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor]
         left = min(max(x - share * width, MARGIN), self.width - MARGIN - width)

@@ -27,7 +27,7 @@ def build(material: Material) -> Section:
             "date": material.say("date and time"),
         }
     ]
-    if material.assessment.overall_after is None:
+    if visit.work.cause and material.assessment.overall_after is None:
         blocks.insert(
             0,
             lines(

@@ -12,10 +12,11 @@ ORDER = 110
 def build(material: Material) -> Section:
     """Build the sources."""
     seen = material.assessment
-    told = [
-        material.say("{n}  {source}", n=text(index), source=text(source))
+    numbered = [
+        material.say("{n} {source};", n=text(index), source=text(source))
         for source, index in limit_sources(material).items()
     ]
+    told: list[str] = []
     if seen.shop_file:
         told.append(
             material.say(
@@ -32,7 +33,7 @@ def build(material: Material) -> Section:
             preset=text(seen.visit.truck.preset),
         )
     )
-    blocks: list[Block] = [lines(told, "quiet")]
+    blocks: list[Block] = [lines(["  ".join(numbered), *told], "quiet")]
     files = [(exhibit.place, exhibit.sha256) for exhibit, _ in material.exhibits()]
     files += [(photo.name, photo.sha256) for photo in material.photos]
     if files:

@@ -9,17 +9,7 @@ from fanwright.report.say import write_chance
 from fanwright.words import text
 
 ORDER = 60
-HEAD = (
-    "Test",
-    "Verdict",
-    "Reading",
-    "Watch past",
-    "Act past",
-    "Chance, watch",
-    "Chance, act",
-    "How read",
-    "Source",
-)
+HEAD = ("Test", "Verdict", "Reading", "Watch, act past", "Chance of it", "How read", "Source")
 MOST_ROWS = 26  # more than this would not leave room on three pages
 
 
@@ -36,8 +26,8 @@ def build(material: Material) -> Section | None:
         tabled = tuple(each for each in seen.verdicts if each not in brief)
     told = [
         material.say(
-            "Chance, watch and Chance, act: that the true value lies past the limit. A verdict is the worst "
-            "band that holds at least the caution share; where none holds 90 %, the reading is to be repeated."
+            "Chance of it: that the true value lies past the watch and past the act limit. A verdict is the "
+            "worst band that holds at least the caution share; where none holds 90 %, repeat the reading."
         )
     ]
     if brief:
@@ -49,12 +39,8 @@ def build(material: Material) -> Section | None:
             ),
         )
     rows = tuple(_row(material, each, sources) for each in tabled)
-    table = Table(
-        tuple(material.say(words) for words in HEAD),
-        (3.1, 0, 1.25, 0, 0, 0, 0, 1.25, 0),
-        rows,
-        frozenset({3, 4, 5, 6}),
-    )
+    head = tuple(material.say(words) for words in HEAD)
+    table = Table(head, (2.9, 0, 1.7, 0, 0, 1.6, 0), rows, frozenset({3, 4}))
     return Section(material.say("Verdicts and limits in force"), (table.block(), lines(told, "quiet")))
 
 
@@ -74,13 +60,15 @@ def _row(material: Material, each: Judgement, sources: dict[str, int]) -> tuple[
         material.test_label(each.test),
         verdict_cell(each.verdict, material.say("repeat") if each.repeat else ""),
         {"text": reading_words(each.reading, material.reader), "strong": True},
-        _limit(material, each, each.watch_limit_si),
-        _limit(material, each, each.limit_si),
-        _chance(each.chance_beyond_watch),
-        _chance(each.chance_beyond_limit),
+        _both(_limit(material, each, each.watch_limit_si), _limit(material, each, each.limit_si)),
+        _both(_chance(each.chance_beyond_watch), _chance(each.chance_beyond_limit)),
         how_read(material, each),
         str(sources[each.limit_source]) if each.limit_source else "",
     )
+
+
+def _both(watch: str, act: str) -> str:
+    return f"{watch or 'none'}, {act or 'none'}" if watch or act else ""
 
 
 def _limit(material: Material, each: Judgement, limit_si: float | None) -> str:

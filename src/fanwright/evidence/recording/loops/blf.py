@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from fanwright.evidence.recording.loops.frames import (
+    BEGIN,
     DATA,
     ELEVEN,
     ERROR_FRAME,
@@ -19,7 +20,6 @@ from fanwright.evidence.recording.loops.frames import (
     NOTHING,
     REMOTE_FRAME,
     SKIP,
-    STATE,
     UNREAD,
     channel_of,
     count_frame,
@@ -33,43 +33,45 @@ CLASSIC, CLASSIC_TOO, FLEXIBLE, FLEXIBLE_64 = 1, 86, 100, 101
 ERRORS_SHORT, ERRORS_LONG = 2, 73
 
 
-def blf(buffer: Any, end: Any, final: Any, begin_us: Any, sink: Any) -> Any:
+def blf(buffer: Any, end: Any, final: Any, book: Any, lookup: Any, out: Any) -> Any:
     """Read the objects in a stretch of unpacked bytes.
 
     Args:
         buffer: Unpacked bytes.
         end: Where they end.
         final: Whether the file ends there.
-        begin_us: The file's own start [us].
-        sink: What is wanted, counted and kept.
+        book: What was counted and remembered.
+        lookup: What is wanted.
+        out: What is kept.
 
     Returns:
         How many bytes were used up; the rest is the beginning of an object.
     """
-    state = sink[STATE]
-    at = min(state[SKIP], end)
-    state[SKIP] -= at
+    at = min(book[SKIP], end)
+    book[SKIP] -= at
     while at + 16 <= end:
         if number_at(buffer, at, 4) != LOBJ:
             there = next_object(buffer, at, end)
-            state[UNREAD] += there - at > 8
+            book[UNREAD] += there - at > 8
             at = there
             continue
         head, size = number_at(buffer, at + 4, 2), number_at(buffer, at + 8, 4)
         what = number_at(buffer, at + 12, 4)
-        frame = what in (CLASSIC, CLASSIC_TOO, FLEXIBLE, FLEXIBLE_64, ERRORS_SHORT, ERRORS_LONG)
-        if size < 16 or head > size or (frame and size > MOST_OBJECT):
-            state[UNREAD] += 1
+        holds_frame = what in (CLASSIC, CLASSIC_TOO, FLEXIBLE, FLEXIBLE_64, ERRORS_SHORT, ERRORS_LONG)
+        if size < 16 or head > size or (holds_frame and size > MOST_OBJECT):
+            book[UNREAD] += 1
             at += 4
             continue
         if at + size > end:
-            if frame and not final:
+            if holds_frame and not final:
                 return at
-            state[UNREAD] += final
-            state[SKIP] = at + size - end
+            book[UNREAD] += final
+            book[SKIP] = at + size - end
             return end
-        if frame:
-            one_object(buffer, at, what, begin_us, sink)
+        if holds_frame:
+            frame = one_object(buffer, at, what, book)
+            if frame[0] >= 0:
+                count_frame(frame, book, lookup, out)
         at += size
     return end if final else at
 
@@ -82,9 +84,8 @@ def next_object(buffer: Any, at: Any, end: Any) -> Any:
     return there
 
 
-def one_object(buffer: Any, at: Any, what: Any, begin_us: Any, sink: Any) -> None:
-    """Read one object that holds a frame."""
-    state = sink[STATE]
+def one_object(buffer: Any, at: Any, what: Any, book: Any) -> Any:
+    """Read one object that holds a frame, or count it as unread (kind -1)."""
     head, size = number_at(buffer, at + 4, 2), number_at(buffer, at + 8, 4)
     body = at + head
     least = 16
@@ -92,29 +93,28 @@ def one_object(buffer: Any, at: Any, what: Any, begin_us: Any, sink: Any) -> Non
         least = 4
     elif what in (FLEXIBLE, FLEXIBLE_64):
         least = 20 if what == FLEXIBLE else 40
+    kind, length, ident, payload, sent = np.int64(-1), np.int64(0), np.int64(0), NOTHING, False
     if head < 32 or head + least > size:
-        state[UNREAD] += 1
-        return
+        book[UNREAD] += 1
+        return kind, np.int64(0), ident, payload, length, np.int64(0), sent
     ticks = number_at(buffer, at + 24, 4) | (number_at(buffer, at + 28, 4) << 32)
     time = ticks * 10 if number_at(buffer, at + 16, 4) == 1 else ticks // 1000
-    time = scaled(begin_us + time, state)
+    time = scaled(book[BEGIN] + time, book)
     bus = number_at(buffer, body, 1 if what == FLEXIBLE_64 else 2)
-    channel = np.int64(channel_of(np.uint64(bus + 1), NOTHING, sink))
+    channel = channel_of(bus + 1, np.int64(0), book)
     if least == 4:
-        count_frame((np.int64(ERROR_FRAME), time, np.int64(0), NOTHING, np.int64(0), channel, False), sink)
-        return
+        return np.int64(ERROR_FRAME), time, ident, payload, length, channel, sent
     kind, length, first, sent = one_body(buffer, body, what)
     ident = number_at(buffer, body + 4, 4)
     if kind == DATA and (length > 8 or first + length > at + size):
-        state[UNREAD] += 1
-        return
-    payload = NOTHING
-    if kind == DATA and ident >> 31 == 0:
+        book[UNREAD] += 1
+        kind = np.int64(-1)
+    elif kind == DATA and ident >> 31 == 0:
         kind = np.int64(ELEVEN)
     elif kind == DATA:
         for place in range(length):
             payload |= np.uint64(buffer[first + place]) << np.uint64(8 * place)
-    count_frame((kind, time, ident & 0x1FFFFFFF, payload, length, channel, sent), sink)
+    return kind, time, ident & 0x1FFFFFFF, payload, length, channel, sent
 
 
 def one_body(buffer: Any, body: Any, what: Any) -> Any:

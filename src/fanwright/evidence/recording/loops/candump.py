@@ -13,20 +13,24 @@ import numpy as np
 
 from fanwright.evidence.recording.loops.frames import (
     DATA,
-    EDGES,
     ELEVEN,
     ERROR_FRAME,
     FRAMES,
     LONG_FRAME,
+    MOST_CHANNELS,
+    NAME,
+    NAME_CHANNEL,
+    NAME_LENGTH,
+    NAME_MASK,
     NAMES,
     NOTHING,
     REMOTE_FRAME,
-    STATE,
     UNREAD,
     channel_of,
     clock,
     count_frame,
     scaled,
+    stream_of,
     take,
 )
 
@@ -98,7 +102,7 @@ def turned(word: Any) -> Any:
     return ((low & 0xFF) << 24) | ((low & 0xFF00) << 8) | ((low >> 8) & 0xFF00) | (low >> 24)
 
 
-def candump(buffer: Any, end: Any, final: Any, sink: Any) -> Any:
+def candump(buffer: Any, end: Any, final: Any, book: Any, lookup: Any, out: Any) -> Any:
     """Read the lines of a chunk of a candump log.
 
     The plainest line (ten digits of seconds, six of fraction, a long identifier, eight bytes) is read by its
@@ -108,19 +112,21 @@ def candump(buffer: Any, end: Any, final: Any, sink: Any) -> Any:
         buffer: The chunk, with ``SPARE`` readable bytes behind it.
         end: Where it ends.
         final: Whether the file ends there, so that an unfinished last line is read too.
-        sink: What is wanted, counted and kept.
+        book: What was counted and remembered.
+        lookup: What is wanted.
+        out: What is kept.
 
     Returns:
         How many bytes were used up; the rest is the beginning of a line.
     """
-    known, mask, channel, length = NOTHING, NOTHING, np.int64(0), np.int64(-1)
     at = np.int64(0)
+    name, mask, length = np.uint64(book[NAME]), np.uint64(book[NAME_MASK]), book[NAME_LENGTH]
     while at < end:
         if (
             length > 0
             and at + length + PLAIN_AROUND <= end
-            and (load64(buffer, at + 20) & mask) == known
-            and plain_line(buffer, at, length, channel, sink)
+            and (load64(buffer, at + 20) & mask) == name
+            and plain_line(buffer, at, book, lookup, out)
         ):
             at += length + PLAIN_AROUND
             continue
@@ -131,17 +137,17 @@ def candump(buffer: Any, end: Any, final: Any, sink: Any) -> Any:
             return at
         last = stop - 1 if stop > at and buffer[stop - 1] == 13 else stop
         if last > at:
-            found = any_line(buffer, at, last, sink)
-            if found >= 0 and (found != channel or length < 0):
-                channel = found
-                known, mask, length = name_to_match(sink[NAMES], channel)
+            frame = any_line(buffer, at, last, book)
+            if frame[0] >= 0:
+                count_frame(frame, book, lookup, out)
+                name, mask, length = np.uint64(book[NAME]), np.uint64(book[NAME_MASK]), book[NAME_LENGTH]
         at = stop + 1
     return min(at, end)
 
 
-def plain_line(buffer: Any, at: Any, length: Any, channel: Any, sink: Any) -> Any:
+def plain_line(buffer: Any, at: Any, book: Any, lookup: Any, out: Any) -> Any:
     """Read a line of the plainest form, its channel's name known; say whether it was one."""
-    ident_at = at + length + 21
+    ident_at = at + book[NAME_LENGTH] + 21
     if not (
         buffer[at] == 40
         and buffer[at + 11] == 46
@@ -163,48 +169,49 @@ def plain_line(buffer: Any, at: Any, length: Any, channel: Any, sink: Any) -> An
     ident = turned(four_bytes(ident_text))
     if ident > 0x1FFFFFFF:
         return False
-    state = sink[STATE]
     whole = eight_digits(seconds) * 100 + ninth * 10 + tenth
-    time = scaled(whole * 1_000_000 + eight_digits(rest), state)
-    clock(time, state, sink[EDGES])
-    state[FRAMES] += 1
+    time = scaled(whole * 1_000_000 + eight_digits(rest), book)
+    clock(time, book)
+    book[FRAMES] += 1
+    if stream_of(ident, lookup) == 0:
+        return True
     payload = four_bytes(low_text) | (four_bytes(high_text) << _S32)
-    take(time, ident, payload, 8, channel, sink=sink)
+    take((DATA, time, ident, payload, np.int64(8), book[NAME_CHANNEL], False), book, lookup, out)
     return True
 
 
-def name_to_match(names: Any, channel: Any) -> Any:
-    """Give a channel's name with its blank as a word, the mask over both, its length (0: too long)."""
+def remember_name(channel: Any, book: Any) -> None:
+    """Remember a channel's name with its blank as a word, the mask over both, its length (0: too long)."""
+    book[NAME_CHANNEL], book[NAME_LENGTH] = channel, 0
+    if channel >= MOST_CHANNELS:
+        return
+    word = np.uint64(book[NAMES + 2 * channel])
     length = np.int64(0)
-    if channel >= names.shape[0]:
-        return NOTHING, NOTHING, length
-    while length < 8 and (names[channel, 0] >> np.uint64(8 * length)) & np.uint64(0xFF) != NOTHING:
+    while length < 8 and (word >> np.uint64(8 * length)) & np.uint64(0xFF) != NOTHING:
         length += 1
-    if length > 7:
-        return NOTHING, NOTHING, np.int64(0)
-    blank = np.uint64(32) << np.uint64(8 * length)
-    mask = (~NOTHING) >> np.uint64(8 * (7 - length))
-    return names[channel, 0] | blank, mask, length
+    if length < 8:
+        book[NAME_LENGTH] = length
+        book[NAME] = np.int64(word | (np.uint64(32) << np.uint64(8 * length)))
+        book[NAME_MASK] = np.int64((~NOTHING) >> np.uint64(8 * (7 - length)))
 
 
-def any_line(buffer: Any, at: Any, end: Any, sink: Any) -> Any:
-    """Read one line of any form, or count it as unread; give its channel, or -1."""
-    state = sink[STATE]
+def any_line(buffer: Any, at: Any, end: Any, book: Any) -> Any:
+    """Read one line of any form as a frame, or count it as unread (kind -1)."""
     time, place = parse_time(buffer, at, end)
     name_at = place + 1
-    if place < 0 or place >= end or buffer[place] != 32:
-        state[UNREAD] += 1
-        return UNREADABLE
-    place = after_name(buffer, name_at, end)
-    kind, ident, payload, length, sent = parse_frame(buffer, place + 1, end)
-    if place < 0 or kind < 0:
-        state[UNREAD] += 1
-        return UNREADABLE
-    channel = np.int64(
-        channel_of(word_of(buffer, name_at, place, 0), word_of(buffer, name_at, place, 8), sink)
-    )
-    count_frame((kind, scaled(time, state), ident, payload, length, channel, sent), sink)
-    return channel
+    kind, ident, payload, length, sent = np.int64(UNREADABLE), np.int64(0), NOTHING, np.int64(0), False
+    if 0 <= place < end and buffer[place] == 32:
+        place = after_name(buffer, name_at, end)
+        if place >= 0:
+            kind, ident, payload, length, sent = parse_frame(buffer, place + 1, end)
+    if kind < 0:
+        book[UNREAD] += 1
+        return kind, time, ident, payload, length, np.int64(0), sent
+    first, second = word_of(buffer, name_at, place), word_of(buffer, name_at + 8, place)
+    channel = channel_of(first, second, book)
+    if channel != book[NAME_CHANNEL] or book[NAME_LENGTH] < 0:
+        remember_name(channel, book)
+    return kind, scaled(time, book), ident, payload, length, channel, sent
 
 
 def after_name(buffer: Any, at: Any, end: Any) -> Any:
@@ -308,10 +315,10 @@ def hex_value(character: Any) -> Any:
     return folded - 87 if 97 <= folded <= 102 else np.int64(-1)
 
 
-def word_of(buffer: Any, at: Any, end: Any, first: Any) -> Any:
+def word_of(buffer: Any, at: Any, end: Any) -> Any:
     """Pack up to eight characters of a name into a word."""
     word = NOTHING
     for place in range(8):
-        if at + first + place < end:
-            word |= np.uint64(buffer[at + first + place]) << np.uint64(8 * place)
+        if at + place < end:
+            word |= np.uint64(buffer[at + place]) << np.uint64(8 * place)
     return word

@@ -3,7 +3,9 @@
 The functions of this folder are plain Python to look at and compiled before use (``kernels.py``). Times are
 whole microseconds. A payload is a 64-bit word, first byte lowest, as the bus counts its bytes.
 
-A *sink* is a tuple of arrays, in the order of the places below: what is wanted, counted and kept.
+Three arrays go through all loops: ``book`` holds what was counted and remembered, at the places below;
+``lookup`` says which parameter group is which message (0: not wanted); ``out`` takes the frames that are kept,
+a row each: time; identifier, length, channel and message packed into one word; payload.
 """
 
 from __future__ import annotations
@@ -11,25 +13,6 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-
-(
-    LOOKUP,
-    INTERVAL,
-    SLOT_TIME,
-    SLOT_MARK,
-    SLOT_FAN,
-    FANS,
-    COUNTS,
-    EDGES,
-    STATE,
-    NAMES,
-    OUT_TIME,
-    OUT_IDENT,
-    OUT_PAYLOAD,
-    OUT_LENGTH,
-    OUT_CHANNEL,
-    OUT_STREAM,
-) = range(16)
 
 (
     FIRST,
@@ -52,17 +35,34 @@ import numpy as np
     PARTS,
     BASE,
     SKIP,
-) = range(20)
-"""Places in the state array."""
-
-STATES = 20
-DATA, ELEVEN, REMOTE_FRAME, LONG_FRAME, ERROR_FRAME = range(5)
-"""Kinds of a frame."""
+    NAME,
+    NAME_MASK,
+    NAME_LENGTH,
+    NAME_CHANNEL,
+    BEGIN,
+) = range(25)
+"""Places in the book that hold one number each."""
 
 MOST_CHANNELS = 8
 MOST_STREAMS = 64
 MOST_BORDERS = 20_000
-SLOTS = MOST_CHANNELS * MOST_STREAMS * 256
+FANS = 25
+"""Frames of the fan drive, by channel."""
+NAMES = FANS + MOST_CHANNELS
+"""Names of channels, two words each."""
+COUNTS = NAMES + 2 * MOST_CHANNELS
+"""Frames by channel and message."""
+INTERVALS = COUNTS + MOST_CHANNELS * MOST_STREAMS
+"""Shortest interval kept, by message."""
+EDGES = INTERVALS + MOST_STREAMS
+"""Jumps of the clock: frames kept before, time before, time after."""
+SLOTS = EDGES + 3 * MOST_BORDERS
+"""By channel, message and sender: time of the last frame kept; what it said, and after which fan frame."""
+BOOK = SLOTS + 2 * MOST_CHANNELS * MOST_STREAMS * 256
+
+DATA, ELEVEN, REMOTE_FRAME, LONG_FRAME, ERROR_FRAME = range(5)
+"""Kinds of a frame."""
+
 SPARE = 64
 """Bytes that must stay readable behind the end of a chunk."""
 
@@ -79,138 +79,146 @@ ENGINE_ON_RAW = 3200
 NOTHING = np.uint64(0)
 
 
-def clock(time: Any, state: Any, edges: Any) -> None:
+def clock(time: Any, book: Any) -> None:
     """Follow the clock: first and last time, gaps, steps back, lines out of order."""
-    if state[STARTED] == 0:
-        state[STARTED] = 1
-        state[FIRST] = time
-        state[LAST] = time
+    if book[STARTED] == 0:
+        book[STARTED] = 1
+        book[FIRST] = time
+        book[LAST] = time
         return
-    gap = time - state[LAST]
-    if gap > GAP_US or gap < -WINDOW_US:
-        if state[BORDERS] < MOST_BORDERS:
-            edges[state[BORDERS], 0] = state[KEPT]
-            edges[state[BORDERS], 1] = state[LAST]
-            edges[state[BORDERS], 2] = time
-        state[BORDERS] += 1
-    elif gap < 0:
-        state[DISORDER] += 1
-        return
-    state[LAST] = time
+    gap = time - book[LAST]
+    if 0 <= gap <= GAP_US:
+        book[LAST] = time
+    elif -WINDOW_US <= gap < 0:
+        book[DISORDER] += 1
+    else:
+        jump(time, book)
 
 
-def take(time: Any, ident: Any, payload: Any, length: Any, channel: Any, *, sink: Any) -> None:
-    """Keep a frame if its message is wanted and not sent more often than needed."""
-    state = sink[STATE]
-    group = ident >> 8 if (ident >> 16) & 0xFF >= 240 else (ident >> 8) & 0x3FF00
-    stream = np.int64(sink[LOOKUP][group & 0x3FFFF])
+def jump(time: Any, book: Any) -> None:
+    """Note that the clock jumps."""
+    if book[BORDERS] < MOST_BORDERS:
+        at = EDGES + 3 * book[BORDERS]
+        book[at] = book[KEPT]
+        book[at + 1] = book[LAST]
+        book[at + 2] = time
+    book[BORDERS] += 1
+    book[LAST] = time
+
+
+def take(frame: Any, book: Any, lookup: Any, out: Any) -> None:
+    """Keep a data frame if its message is wanted and not sent more often than needed."""
+    _, time, ident, payload, length, channel, _ = frame
+    stream = stream_of(ident, lookup)
     if stream == 0:
         return
-    state[USED] += 1
+    book[USED] += 1
     if channel >= MOST_CHANNELS:
-        state[LEFT_OUT] += 1
+        book[LEFT_OUT] += 1
         return
-    sink[COUNTS][channel, stream] += 1
-    slot = (channel * MOST_STREAMS + stream) * 256 + (ident & 0xFF)
-    if sink[INTERVAL][stream] > 0 and not needed(
-        slot, stream, channel, time, engine_mark(payload, length), sink
-    ):
-        return
+    book[COUNTS + channel * MOST_STREAMS + stream] += 1
+    if book[INTERVALS + stream] > 0:
+        mark = engine_mark(payload, length) if stream == ENGINE_STREAM else np.int64(0)
+        if not needed(frame, stream, mark, book):
+            return
     if stream == FAN_STREAM:
-        sink[FANS][channel] += 1
-    kept = state[KEPT]
-    at = kept - state[BASE]
-    sink[OUT_TIME][at] = time
-    sink[OUT_IDENT][at] = ident
-    sink[OUT_PAYLOAD][at] = payload
-    sink[OUT_LENGTH][at] = length
-    sink[OUT_CHANNEL][at] = channel
-    sink[OUT_STREAM][at] = stream
-    state[KEPT] = kept + 1
+        book[FANS + channel] += 1
+    at = book[KEPT] - book[BASE]
+    out[at, 0] = time
+    out[at, 1] = ident | (length << 32) | (channel << 40) | (stream << 48)
+    out[at, 2] = np.int64(payload)
+    book[KEPT] += 1
+
+
+def stream_of(ident: Any, lookup: Any) -> Any:
+    """Find which message an identifier stands for (0: not wanted); under 240 the second byte is a receiver."""
+    group = (ident >> 8) & 0x3FFFF
+    if (ident >> 16) & 0xFF < 240:
+        group &= 0x3FF00
+    return np.int64(lookup[group])
 
 
 def engine_mark(payload: Any, length: Any) -> Any:
     """Say what bytes 4 and 5 say of the engine: 1 not known, 2 under 400 r/min, 3 at or above."""
     raw = np.int64((payload >> np.uint64(24)) & np.uint64(0xFFFF))
     if length < 5 or raw >= 0xFB00:
-        return 1
-    return 3 if raw >= ENGINE_ON_RAW else 2
+        return np.int64(1)
+    return np.int64(3) if raw >= ENGINE_ON_RAW else np.int64(2)
 
 
-def needed(slot: Any, stream: Any, time: Any, mark: Any, sink: Any) -> Any:
+def needed(frame: Any, stream: Any, mark: Any, book: Any) -> Any:
     """Say whether a frame of a fast message is kept.
 
     One a sender and interval is; and, so that what is counted stays exact, every frame in which the engine
     passes 400 r/min, and the first engine speed after each frame of the fan drive.
     """
-    slot_time, slot_mark, slot_fan = sink[SLOT_TIME], sink[SLOT_MARK], sink[SLOT_FAN]
-    fan_frames = sink[FANS][slot // (MOST_STREAMS * 256)]
-    since = time - slot_time[slot]
-    keep = since >= sink[INTERVAL][stream] or since < -WINDOW_US
+    _, time, ident, _, _, channel, _ = frame
+    slot = SLOTS + 2 * ((channel * MOST_STREAMS + stream) * 256 + (ident & 0xFF))
+    since = time - book[slot]
+    seen = book[slot + 1]
+    keep = since >= book[INTERVALS + stream] or since < -WINDOW_US
     if stream == ENGINE_STREAM:
-        keep = keep or mark != slot_mark[slot] or slot_fan[slot] != fan_frames
-        slot_mark[slot] = mark
+        keep = keep or seen & 3 != mark or seen >> 2 != book[FANS + channel]
     if keep:
-        slot_time[slot] = time
-        slot_fan[slot] = fan_frames
+        book[slot] = time
+        book[slot + 1] = (book[FANS + channel] << 2) | mark
     return keep
 
 
-def channel_of(first: Any, second: Any, sink: Any) -> Any:
+def channel_of(first: Any, second: Any, book: Any) -> Any:
     """Find or enter a channel by its name, given as two words; channels past the last place share it."""
-    names, state = sink[NAMES], sink[STATE]
-    known = state[CHANNELS]
+    known = book[CHANNELS]
     for place in range(known):
-        if names[place, 0] == first and names[place, 1] == second:
-            return place
-    if known >= MOST_CHANNELS:
-        return MOST_CHANNELS
-    names[known, 0] = first
-    names[known, 1] = second
-    state[CHANNELS] = known + 1
-    return known
+        if book[NAMES + 2 * place] == np.int64(first) and book[NAMES + 2 * place + 1] == np.int64(second):
+            return np.int64(place)
+    if known < MOST_CHANNELS:
+        book[NAMES + 2 * known] = np.int64(first)
+        book[NAMES + 2 * known + 1] = np.int64(second)
+        book[CHANNELS] = known + 1
+    return np.int64(known)
 
 
-def scaled(time: Any, state: Any) -> Any:
+def scaled(time: Any, book: Any) -> Any:
     """Bring a time stamp of a wrong unit to microseconds."""
-    if state[TIMES] == state[PARTS]:
+    if book[TIMES] == book[PARTS]:
         return time
-    return time * state[TIMES] // state[PARTS]
+    return time * book[TIMES] // book[PARTS]
 
 
-def count_frame(frame: Any, sink: Any) -> None:
+def count_frame(frame: Any, book: Any, lookup: Any, out: Any) -> None:
     """Count a frame by its kind and hand data frames with long identifiers on.
 
     Args:
         frame: Kind, time [us], identifier, payload, length, channel, whether it is the copy of a sent frame.
-        sink: What is wanted, counted and kept.
+        book: What was counted and remembered.
+        lookup: What is wanted.
+        out: What is kept.
     """
-    kind, time, ident, payload, length, channel, sent = frame
-    state = sink[STATE]
-    clock(time, state, sink[EDGES])
+    kind = frame[0]
+    clock(frame[1], book)
     if kind == ERROR_FRAME:
-        state[ERRORS] += 1
+        book[ERRORS] += 1
         return
-    state[FRAMES] += 1
-    if sent:
-        state[SENT] += 1
+    book[FRAMES] += 1
+    if frame[6]:
+        book[SENT] += 1
     if kind == DATA:
-        take(time, ident, payload, length, channel, sink=sink)
+        take(frame, book, lookup, out)
     elif kind == ELEVEN:
-        state[SHORT_IDENT] += 1
+        book[SHORT_IDENT] += 1
     elif kind == REMOTE_FRAME:
-        state[REMOTE] += 1
+        book[REMOTE] += 1
     else:
-        state[LONG_DATA] += 1
+        book[LONG_DATA] += 1
 
 
-def sift(frames: Any, sink: Any) -> None:
+def sift(frames: Any, book: Any, lookup: Any, out: Any) -> None:
     """Hand frames that were read elsewhere, as columns, to the same counting and keeping."""
     kind, time, ident, payload, length, channel, sent = frames
     for at in range(time.shape[0]):
-        when = scaled(time[at], sink[STATE])
-        whole = np.int64(ident[at]), payload[at], np.int64(length[at]), np.int64(channel[at])
-        count_frame((np.int64(kind[at]), when, whole[0], whole[1], whole[2], whole[3], sent[at]), sink)
+        when = scaled(time[at], book)
+        frame = (kind[at], when, ident[at], payload[at], length[at], channel[at], sent[at])
+        count_frame(frame, book, lookup, out)
 
 
 def number_at(buffer: Any, at: Any, size: Any) -> Any:

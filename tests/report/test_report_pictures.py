@@ -1,0 +1,374 @@
+"""Pictures: well-formed, described, inside their frame, true to scale, and readable without colour."""
+
+import io
+import itertools
+import re
+import xml.etree.ElementTree as ET
+
+import numpy as np
+import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+
+from fanwright.errors import FileError
+from fanwright.quantities import METRIC, Units
+from fanwright.report.font import folder, font
+from fanwright.report.pictures import circuit, duty, facing, needle, trace
+from fanwright.report.pictures.axis import round_step, thin, time_step
+from fanwright.report.pictures.svg import Drawing, safe
+from fanwright.report.png import from_svg, to_png
+from fanwright.report.say import Reader
+from fanwright.truck.loader import presets
+from fanwright.visit.model import NotJudged
+from fanwright.words import Message
+
+SVG = "{http://www.w3.org/2000/svg}"
+INCH = 0.0254
+PSI = 6894.757293168
+THEMES = ("screen", "print")
+ARRANGEMENTS = ("line-haul spring-on", "line-haul air-on", "line-haul spring-on no", "line-haul air-on nc")
+
+
+def texts(svg):
+    return [element.text for element in ET.fromstring(svg).iter(f"{SVG}text")]
+
+
+def box(svg):
+    return [float(number) for number in ET.fromstring(svg).attrib["viewBox"].split()]
+
+
+def check_frame(svg):
+    """Every text (by the font's own widths) and every straight path lies inside the view box."""
+    _, _, width, height = box(svg)
+    root = ET.fromstring(svg)
+    for element in root.iter(f"{SVG}text"):
+        size, x, y = (float(element.attrib[key]) for key in ("font-size", "x", "y"))
+        wide = font().width(element.text, size, "font-weight" in element.attrib)
+        left = (
+            x - {"start": 0.0, "middle": 0.5, "end": 1.0}[element.attrib.get("text-anchor", "start")] * wide
+        )
+        assert left >= 0.0, element.text
+        assert left + wide <= width, element.text
+        assert size * 0.8 <= y <= height, element.text
+    shapes = [element for element in root if element.tag == f"{SVG}path" and "C" not in element.attrib["d"]]
+    for element in shapes:
+        if "A" in element.attrib["d"]:
+            continue
+        for pair in re.findall(r"[ML](-?[\d.]+) (-?[\d.]+)", element.attrib["d"]):
+            assert -1.0 <= float(pair[0]) <= width + 1.0
+            assert -1.0 <= float(pair[1]) <= height + 1.0
+    for element in root.iter(f"{SVG}rect"):
+        x, y, wide, high = (float(element.attrib[key]) for key in ("x", "y", "width", "height"))
+        assert 0.0 <= x <= x + wide <= width
+        assert 0.0 <= y <= y + high <= height
+
+
+def check_whole(svg, theme):
+    root = ET.fromstring(svg)
+    assert root.attrib["role"] == "img"
+    assert root[0].tag == f"{SVG}title"
+    assert root[0].text
+    assert root[1].tag == f"{SVG}desc"
+    assert len(root[1].text) > 15
+    assert (" class=" in svg) == (theme == "screen")
+    assert "var(" not in svg
+    assert "<style" not in svg
+    assert "nan" not in svg
+    check_frame(svg)
+
+
+def all_pictures(trace_of, recording_of, seen, theme):
+    yield from (
+        needle.draw(verdict, theme) for verdict in ("good", "watch", "act_now", "stand_down", "not_judged")
+    )
+    for one in (trace_of(), trace_of(cycles=12), trace_of(arrives=False), trace_of(vent_s=0.6)):
+        yield trace.draw(one, theme)
+        yield trace.draw(one, theme, Units({"pressure": "bar"}), 430.0, 260.0)
+    for one in (
+        recording_of(),
+        recording_of(span_s=90_000.0),
+        recording_of(span_s=2000.0),
+        recording_of(known=False),
+    ):
+        yield duty.draw(one, theme)
+    for now in (0.02, 0.249, 0.297, 0.4):
+        yield facing.draw(11 / 32 * INCH, 0.28 * INCH, INCH / 4, facing.Now(now * INCH, 0.001 * INCH), theme)
+    yield facing.draw(11 / 32 * INCH, 0.28 * INCH, INCH / 4, None, theme, Units(METRIC))
+    for preset in ARRANGEMENTS:
+        yield circuit.draw(presets()[preset], theme=theme)
+        yield circuit.draw(presets()[preset], seen.verdicts, seen.not_judged, theme)
+
+
+@pytest.mark.parametrize("theme", THEMES)
+def test_every_picture_is_whole_and_inside_its_frame(trace, recording, assessment, theme):
+    for svg in all_pictures(trace, recording, assessment(), theme):
+        check_whole(svg, theme)
+
+
+def test_worst_words_in_every_place_stay_inside(judge):
+    catalogue = Reader().catalogue
+    longest = [
+        judge("stand_down", test.id, word=max(test.outcomes, key=lambda each: len(each.label)).word)
+        for test in catalogue.tests.values()
+        if test.outcomes
+    ]
+    for preset in ARRANGEMENTS:
+        check_whole(circuit.draw(presets()[preset], longest, (), "print"), "print")
+
+
+def test_trace_shows_gauges_limit_second_and_times(trace):
+    shown = texts(trace_svg := trace_picture(trace()))
+    for expected in (
+        "psi",
+        "90",
+        "1 s",
+        "inlet",
+        "drive",
+        "fill",
+        "vent",
+        "0.40 s",
+        "2.10 s",
+        "air sent",
+        "shut off",
+    ):
+        assert expected in shown, expected
+    assert "fill 0.40 s; vent 2.10 s" in trace_svg
+    assert "never" in texts(trace_picture(trace(arrives=False)))
+    many = texts(trace_picture(trace(cycles=12)))
+    assert {"12 fills", "worst 0.40 s", "12 vents", "worst 2.10 s"} <= set(many)
+
+
+def trace_picture(exhibit):
+    return trace.draw(exhibit, "print")
+
+
+def test_a_spike_of_one_sample_survives_thinning(trace):
+    slow = trace_picture(trace(cycles=10, rate_hz=1000.0, spike=True))
+    plain = trace_picture(trace(cycles=10, rate_hz=1000.0))
+    assert len(slow) < 200_000
+    heights = [highest_of_drive(svg) for svg in (slow, plain)]
+    # 140 psi against 117 psi at the same scale of the axis: the spike stands higher by that share
+    tops = [foot_and_psi(svg) for svg in (slow, plain)]
+    values = [(foot - top) / per_psi for top, (foot, per_psi) in zip(heights, tops, strict=True)]
+    assert values == pytest.approx([140.0, 117.0], abs=0.6)
+
+
+def highest_of_drive(svg):
+    paths = [one for one in ET.fromstring(svg).iter(f"{SVG}path") if one.attrib.get("stroke") == "#7964cf"]
+    return min(float(y) for one in paths for _, y in re.findall(r"(-?[\d.]+) (-?[\d.]+)", one.attrib["d"]))
+
+
+def foot_and_psi(svg):
+    """Where 0 psi lies, and how many units a psi takes, read off the figures of the axis."""
+    figures = {one.text: float(one.attrib["y"]) for one in ET.fromstring(svg).iter(f"{SVG}text")
+               if one.attrib.get("text-anchor") == "end" and one.text in {"0", "90"}}  # fmt: skip
+    return figures["0"] - 4, (figures["0"] - figures["90"]) / 90.0
+
+
+def test_a_gap_in_time_breaks_the_line(trace):
+    whole = trace()
+    keep = (whole.time_s < 3.0) | (whole.time_s > 4.0)
+    series = {
+        name: getattr(whole, name)[keep]
+        for name in ("time_s", "supply_gauge_pa", "drive_gauge_pa", "air_sent", "shut")
+    }
+    broken = type(whole)(whole.place, whole.sha256, **series, strokes=whole.strokes)
+    count = trace_picture(whole).count('stroke="#7964cf"')
+    assert trace_picture(broken).count('stroke="#7964cf"') == count + 1
+
+
+@given(st.lists(st.tuples(st.floats(0.0, 40.0), st.floats(-1e3, 1e3)), min_size=1, max_size=300).map(sorted))
+def test_thinning_keeps_the_ends_of_every_pixel_column(points):
+    across, up = np.array(points).T
+    kept_across, kept_up = thin(across, up)
+    assert np.all(np.diff(kept_across) >= 0.0)
+    assert kept_across.size <= max(4 * (np.unique(np.floor(across)).size), 4)
+    for column in np.unique(np.floor(across)):
+        before, after = up[np.floor(across) == column], kept_up[np.floor(kept_across) == column]
+        assert (before.min(), before.max(), before[0], before[-1]) == (
+            after.min(),
+            after.max(),
+            after[0],
+            after[-1],
+        )
+
+
+@given(st.floats(1e-3, 1e7), st.integers(2, 12))
+def test_steps_of_an_axis_are_round_and_few(span, most):
+    for step in (round_step(span, most), time_step(span, most)):
+        assert span / step <= most * (1 + 1e-9)
+    assert float(f"{round_step(span, most):e}".split("e")[0]) in {1.0, 2.0, 5.0, 10.0}
+
+
+def test_duty_has_a_row_for_each_reason_and_says_what_is_unknown(recording):
+    svg = duty.draw(recording(), "print")
+    shown = texts(svg)
+    for expected in ("engine on", "coolant", "charge air", "air conditioning", "1 run, 100 s", "50 s", "not known",
+                     "time from 2026-04-14 07:00:00 UTC", "min"):  # fmt: skip
+        assert expected in shown, expected
+    assert 'fill="url(#duty-unknown)"' in svg
+    unknown = texts(duty.draw(recording(known=False), "print"))
+    assert "not known" in unknown
+    assert "never told on" not in unknown
+
+
+def test_a_run_of_15_s_still_shows_in_a_recording_of_a_day(recording):
+    svg = duty.draw(recording(span_s=90_000.0), "print")
+    bars = [one for one in ET.fromstring(svg).iter(f"{SVG}rect") if one.attrib["fill"] == "#7964cf"]
+    assert len(bars) == 27
+    assert all(float(one.attrib["width"]) >= 0.5 for one in bars)
+
+
+def test_the_facing_is_drawn_to_scale():
+    svg = facing.draw(11 / 32 * INCH, 0.28 * INCH, INCH / 4, facing.Now(0.297 * INCH), "print")
+    new, now = (float(one.attrib["width"]) for one in ET.fromstring(svg).iter(f"{SVG}rect"))
+    assert now / new == pytest.approx(0.297 / (11 / 32), abs=1e-3)
+    assert {"renew at 1/4 in", "watch under 0.28 in", "new 11/32 in", "0.297 in", "1/4"} <= set(texts(svg))
+    metric = facing.draw(
+        11 / 32 * INCH, 0.28 * INCH, INCH / 4, facing.Now(0.00754, 1e-4), "print", Units(METRIC)
+    )
+    assert {"renew at 6.35 mm", "new 8.73 mm", "7.5400 mm"} & set(texts(metric)) >= {
+        "renew at 6.35 mm",
+        "new 8.73 mm",
+    }
+
+
+@pytest.mark.parametrize(
+    ("preset", "passes", "grips"),
+    [
+        # drive and valve kind against what a truck does without current and with air: the table of the trade
+        ("line-haul spring-on", False, True),
+        ("line-haul air-on", True, True),
+        ("line-haul spring-on no", True, False),
+        ("line-haul air-on nc", False, False),
+    ],
+)
+def test_the_circuit_is_drawn_as_it_stands_without_current(preset, passes, grips):
+    truck = presets()[preset]
+    assert circuit.grips_without_current(truck) == grips
+    svg = circuit.draw(truck, theme="print")
+    shown = texts(svg)
+    assert ("without current: grips" in shown) == grips
+    assert ("valve: passes" in shown) == passes
+    # the facing touches the steel face when it grips and stands off when it lets go
+    rects = [one.attrib for one in ET.fromstring(svg).iter(f"{SVG}rect")]
+    friction = next(one for one in rects if one["fill"] == "url(#circuit-facing)")
+    steel = next(one for one in rects if one["fill"] == "#e4e2dc")
+    gap = float(steel["x"]) - float(friction["x"]) - float(friction["width"])
+    assert (gap == pytest.approx(0.0)) if grips else (gap > 5.0)
+    # air reaches the cylinder on the side away from the spring
+    line = next(
+        one.attrib["d"] for one in ET.fromstring(svg).iter(f"{SVG}path") if one.attrib["d"].endswith("282")
+    )
+    port = float(re.findall(r"([\d.]+) [\d.]+", line)[-1])
+    assert (port > 504.0) == (truck.grips_by == "spring")
+
+
+def test_readings_stand_in_the_circuit_with_needle_and_word(assessment):
+    seen = assessment()
+    svg = circuit.draw(seen.visit.truck, seen.verdicts, seen.not_judged, "print")
+    shown = " | ".join(texts(svg))
+    for expected in ("118 psi", "inlet, valve at rest", "117 psi", "2.1 s", "act now", "watch", "0.297 in"):
+        assert expected in shown, expected
+    empty = circuit.draw(seen.visit.truck, theme="print")
+    assert svg.count("<circle") == empty.count("<circle") + 2  # the hubs of two needles
+    assert "2.1 s, act now." in ET.fromstring(svg)[1].text
+
+
+def test_a_worn_facing_is_drawn_thinner(judge):
+    truck = presets()["line-haul spring-on"]
+    widths = []
+    for thickness in (11 / 32, 0.25):
+        svg = circuit.draw(
+            truck, [judge("good", "facing_thickness", thickness * INCH, dimension="length")], (), "print"
+        )
+        rects = [one.attrib for one in ET.fromstring(svg).iter(f"{SVG}rect")]
+        widths.append(float(next(one for one in rects if one["fill"] == "url(#circuit-facing)")["width"]))
+    assert widths[1] / widths[0] == pytest.approx(0.25 / (11 / 32), abs=1e-3)
+
+
+def test_marks_differ_from_each_other_in_black_and_white():
+    from PIL import Image
+
+    marks = {}
+    for verdict in ("good", "watch", "act_now", "stand_down", "not_judged"):
+        with Image.open(io.BytesIO(to_png(needle.draw(verdict, "print"), 56))) as image:
+            marks[verdict] = np.asarray(image.convert("L")) < 160
+    for one, other in itertools.combinations(marks, 2):
+        different = np.count_nonzero(marks[one] != marks[other])
+        assert different > 0.03 * marks[one].size, (one, other)
+
+
+def test_strange_names_are_text_and_nothing_else(trace):
+    name = "a<b>&\"'</text><script>\x00\ud800.csv"
+    svg = trace_picture(trace(place=name))
+    assert ET.fromstring(svg)[0].text == "Pressure trace a<b>&\"'</text><script>\ufffd\ufffd.csv"
+    assert "<script" not in svg
+
+
+@example("0\x1f")
+@given(st.text(max_size=60))
+@settings(max_examples=60)
+def test_any_text_gives_well_formed_xml_inside_the_frame(words):
+    drawing = Drawing(200.0, 60.0, words or "title", "something that is described", "print")
+    drawing.text(150.0, 20.0, words * 3, bold=True)
+    root = ET.fromstring(drawing.svg())
+    line = root.find(f"{SVG}text")
+    wide = font().width(line.text or "", 12.0, bold=True)
+    assert float(line.attrib["x"]) + wide <= 200.0
+    assert ET.fromstring(f"<a>{safe(words)}</a>") is not None
+
+
+def test_widths_agree_with_the_typesetter():
+    """Reference: the same lines measured by typst, an independent reader of the same font file."""
+    import json
+
+    import typst
+
+    lines = [
+        "Seconds from 90 to 0 psi at the drive",
+        "117 psi",
+        "2.10 s",
+        "coolant",
+        "exhaust port: blocked",
+        "iiii",
+    ]
+    source = (
+        '#set text(font: "Noto Sans", size: 100pt, kerning: false)\n'
+        "#context [#metadata(json(bytes(sys.inputs.lines)).map(one => "
+        "(measure(text(one)).width.pt(), measure(text(weight: 700, one)).width.pt()))) <widths>]"
+    )
+    compiler = typst.Compiler(
+        source.encode(),
+        font_paths=[str(folder())],
+        ignore_system_fonts=True,
+        sys_inputs={"lines": json.dumps(lines)},
+    )
+    measured = json.loads(compiler.query("<widths>", field="value", one=True))
+    for line, (regular, bold) in zip(lines[:-1], measured[:-1], strict=True):
+        assert font().width(line, 100.0) == pytest.approx(regular, rel=1e-3), line
+        assert font().width(line, 100.0, bold=True) >= bold, line
+    assert font().width(lines[-1], 100.0) == pytest.approx(measured[-1][0], rel=1e-3)
+
+
+def test_png_is_written_whole_or_not_at_all(tmp_path, trace):
+    from PIL import Image
+
+    from_svg(trace_picture(trace()), tmp_path / "trace.png")
+    with Image.open(tmp_path / "trace.png") as image:
+        assert image.size == (1520, 600)
+        assert np.asarray(image.convert("L")).min() < 40
+    with pytest.raises(FileError):
+        from_svg(trace_picture(trace()), tmp_path / "no folder" / "trace.png")
+    (tmp_path / "folder.png").mkdir()
+    with pytest.raises(FileError):
+        from_svg(trace_picture(trace()), tmp_path / "folder.png")
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["folder.png", "trace.png"]
+
+
+def test_a_reading_kept_without_verdict_shows_an_empty_dial(judge):
+    kept = NotJudged(
+        "supply_gauge_still", Message("too odd"), judge("good", "supply_gauge_still", 30.0 * PSI).reading
+    )
+    svg = circuit.draw(presets()["line-haul spring-on"], (), (kept,), "print")
+    assert {"30.0 psi", "not judged"} <= set(texts(svg))
