@@ -11,11 +11,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fanwright import catalogue, judging
+from fanwright.errors import InputError
 from fanwright.evidence.reading import Measured, Reading
 from fanwright.judging import WORST_LAST, Context, judge
 from fanwright.judging.chances import chance_at_most
 from fanwright.truck.loader import truck_for
-from fanwright.visit import Assessment
+from fanwright.visit import Assessment, visit_from
 
 KNOWN = catalogue.load()
 LIMITS = judging.load(KNOWN)
@@ -163,3 +164,32 @@ def test_a_crash_inside_one_test_becomes_a_finding_about_it(
     found = assessed({"grip": "holds", "let_go": "free"})
     assert [one.test for one in found.verdicts] == ["let_go"]
     assert [one.test for one in found.not_judged] == ["grip"]
+
+
+def test_what_nobody_reads_is_kept_and_said(assessed: Callable[..., Assessment]) -> None:
+    found = assessed({}, truck={"paint": "green"}, drive={"grips_by": "air", "valve": "no", "volts": "24 V"})
+    assert found.visit.identity["paint"] == "green"
+    assert found.visit.truck.volts == 24
+    assert [one.id for one in found.findings] == ["assumed"]
+
+
+def test_a_near_miss_of_a_key_is_a_mistake(written: Callable[..., dict[str, Any]]) -> None:
+    with pytest.raises(InputError) as caught:
+        visit_from(written({}, truck={"odomter": "1 mi"}), KNOWN)
+    assert "did you mean" in caught.value.messages[0].template
+
+
+def test_volts_left_out_are_assumed_aloud(assessed: Callable[..., Assessment]) -> None:
+    found = assessed({}, drive={"grips_by": "spring", "valve": "nc"})
+    assert found.visit.truck.volts == 12
+    assert [one.id for one in found.findings] == ["assumed"]
+
+
+@pytest.mark.parametrize(
+    "drive", [{}, {"grips_by": "spring"}, {"valve": "nc"}, {"grips_by": "spring", "valve": False}]
+)
+def test_the_arrangement_is_never_guessed(
+    drive: dict[str, Any], written: Callable[..., dict[str, Any]]
+) -> None:
+    with pytest.raises(InputError):
+        visit_from(written({}, drive=drive), KNOWN)

@@ -1,7 +1,8 @@
 """Filling, emptying and decay of a volume against printed values.
 
 HP is "Hyper-Pneumatics", an open teaching text on filling and emptying. It takes free air at 1 bar, so that
-rho0 R T0 is 100 kPa; with the gas constant of dry air that product is 99.717 kPa and every time 0.28 % longer.
+rho0 R T0 is 100 kPa; with the gas constant of dry air that product is 99.717 kPa and every time 0.28 %
+longer.
 """
 
 from __future__ import annotations
@@ -58,7 +59,7 @@ def test_d7_choked_blow_down() -> None:
     )
     assert found == pytest.approx(8.6663, abs=5e-5)
     assert found * HP_PER_DRY == pytest.approx(8.6, abs=0.05)
-    # the page behind the table gives 8.632 from 8.013 to 3.3767 bar at 100 kPa of free air, 0.1 % below this form
+    # HP's own steps give 8.632, 0.1 % below this form
     assert found * HP_PER_DRY == pytest.approx(8.632, rel=0.002)
 
 
@@ -75,8 +76,7 @@ def test_d10_hot_fill_sags() -> None:
 
 
 def test_d11_batch_expansion() -> None:
-    # Statement as in a textbook problem: 10 ft3 at 100 atm and 300 K through a throat of 0.1 ft2 until the throat
-    # stands at 1 atm.
+    # as in a textbook problem: 10 ft3 at 100 atm and 300 K through a throat of 0.1 ft2, until it stands at 1 atm
     atm, volume, c = 101325.0, 10 * 0.3048**3, conductance.from_effective_area(0.1 * 0.3048**2)
     end = atm / conductance.CRITICAL_RATIO_OF_AIR
     assert end / atm == pytest.approx(1.892929, rel=1e-4)

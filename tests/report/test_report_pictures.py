@@ -227,10 +227,7 @@ def test_the_facing_is_drawn_to_scale():
     metric = facing.draw(
         11 / 32 * INCH, 0.28 * INCH, INCH / 4, facing.Now(0.00754, 1e-4), "print", Units(METRIC)
     )
-    assert {"renew at 6.35 mm", "new 8.73 mm", "7.5400 mm"} & set(texts(metric)) >= {
-        "renew at 6.35 mm",
-        "new 8.73 mm",
-    }
+    assert {"renew at 6.35 mm", "new 8.73 mm", "7.5 mm"} <= set(texts(metric))
 
 
 @pytest.mark.parametrize(
@@ -371,4 +368,4 @@ def test_a_reading_kept_without_verdict_shows_an_empty_dial(judge):
         "supply_gauge_still", Message("too odd"), judge("good", "supply_gauge_still", 30.0 * PSI).reading
     )
     svg = circuit.draw(presets()["line-haul spring-on"], (), (kept,), "print")
-    assert {"30.0 psi", "not judged"} <= set(texts(svg))
+    assert {"30 psi", "not judged"} <= set(texts(svg))

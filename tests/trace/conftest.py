@@ -108,7 +108,9 @@ class Story:
             stop = edges[number + 1] + (self.delay if number + 2 < len(edges) else 0.0)
             course = self.fill if sent else self.vent
 
-            def past(level: float, start: float = start, stop: float = stop, begin: float = begin, course=course):
+            def past(
+                level: float, start: float = start, stop: float = stop, begin: float = begin, course=course
+            ):
                 gap = lambda t: course(begin, t - start) - level  # noqa: E731
                 if gap(start) * gap(stop) > 0:
                     return None
@@ -138,10 +140,12 @@ class Story:
         return time, supply, drive, np.array([self.sent_at(t) for t in moments])
 
 
-def write_csv(path: Path, rows, unit: str = "psi", command: bool = True, supply: bool = True, digits: int = 4) -> Path:
+def write_csv(
+    path: Path, rows, unit: str = "psi", command: bool = True, supply: bool = True, digits: int = 4
+) -> Path:
     time, inlet, drive, sent = rows
     factor = PSI / UNIT_PA[unit]
-    columns = [(f"time [s]", time, "%.6f"), (f"drive [{unit}]", drive * factor, f"%.{digits}f")]
+    columns = [("time [s]", time, "%.6f"), (f"drive [{unit}]", drive * factor, f"%.{digits}f")]
     if supply:
         columns.insert(1, (f"supply [{unit}]", inlet * factor, f"%.{digits}f"))
     if command:

@@ -14,7 +14,18 @@ PSI = 6894.757293168
 def raw(rows, command: bool = True, supply: bool = True, shut=None) -> RawTrace:
     time, inlet, drive, sent = rows
     pressure = inlet * PSI if supply else None
-    return RawTrace("made", "", time[1] - time[0], time, pressure, drive * PSI, sent if command else None, shut, Oddities(), ())
+    return RawTrace(
+        "made",
+        "",
+        time[1] - time[0],
+        time,
+        pressure,
+        drive * PSI,
+        sent if command else None,
+        shut,
+        Oddities(),
+        (),
+    )
 
 
 @pytest.mark.parametrize("command", [True, False])
@@ -70,7 +81,9 @@ def test_where_the_two_cannot_be_told_apart_nothing_is_corrected_and_that_is_sai
     assert vent.cannot_judge is not None
 
 
-def shut_off(loss_psi_per_min: float, held_s: float, noise: float = 0.2, sag: float = 0.0, tau: float | None = None):
+def shut_off(
+    loss_psi_per_min: float, held_s: float, noise: float = 0.2, sag: float = 0.0, tau: float | None = None
+):
     rng = np.random.default_rng(5)
     time = np.arange(0.0, 6.0 + held_s + 5.0, 0.02)
     shut = (time >= 6.0) & (time < 6.0 + held_s)

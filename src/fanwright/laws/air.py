@@ -58,16 +58,6 @@ def _outlet_pressure(conductance: float, critical: float, inlet: float, flow: fl
     return inlet * (critical + (1.0 - critical) * math.sqrt(max(0.0, 1.0 - share * share)))
 
 
-def _pair_choke_ratio(c_first: float, b_first: float, c_second: float, b_second: float) -> float:
-    # Pressure between the two over inlet pressure when the chain chokes, m = 0.5: a quadratic.
-    if c_first <= c_second * b_first:
-        return c_first / c_second
-    squeeze = (c_first / (c_second * (1.0 - b_first))) ** 2
-    spread = (1.0 - b_first) ** 2 - b_first**2
-    root = math.sqrt((squeeze * b_first) ** 2 + (1.0 + squeeze) * squeeze * spread)
-    return (squeeze * b_first + root) / (1.0 + squeeze)
-
-
 def mass_flow(
     conductance_m3_per_s_pa: float,
     critical_ratio: float,

@@ -18,6 +18,7 @@ Spans = tuple[tuple[float, float], ...]
 """Stretches of time, each from its first to its second number, in order and apart [s]."""
 
 LONGEST_S = 86_400.0
+JUST_S = 1e-9
 
 
 @dataclass(frozen=True)
@@ -31,7 +32,8 @@ class Story:
         jumper: When the coil is fed by hand [s].
         shut: When the shut-off is shut [s].
         shut_at: Where the shut-off stands: at the ``drive`` or at the outlet of the ``valve``.
-        settle_s: Time that passes before 0 in the first state, so that leaks have done their work [s].
+        settle_s: Time that passes before 0, so that leaks have done their work; the circuit begins at rest in
+            the state it is in just before that time [s].
 
     Raises:
         InputError: One message for each mistake.
@@ -107,8 +109,8 @@ def edges(circuit: Circuit, story: Story) -> tuple[NDArray[np.float64], NDArray[
         Times of change [s], and where it is sent (1 passes, 0 shuts), one more than times.
     """
     spans = (*story.sent, *story.unplugged, *story.jumper)
-    times = sorted({time for span in spans for time in span if -story.settle_s < time < story.duration_s})
-    marks = [-story.settle_s, *times]
+    times = sorted({time for span in spans for time in span if -story.settle_s <= time < story.duration_s})
+    marks = [-story.settle_s - JUST_S, *times]
     states = [_passes(circuit, story, mark) for mark in marks]
     changes = [time for time, (old, new) in zip(times, pairwise(states), strict=True) if old != new]
     targets = [states[0]] + [new for old, new in pairwise(states) if old != new]

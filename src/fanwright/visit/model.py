@@ -50,7 +50,7 @@ class Visit:
         work: What was done.
         history: Earlier visits, oldest first.
         files: Files named by the visit, by what they are (``air_trace``, ``recording``, ``photos``).
-        assumed: What the file does not say and was taken for granted.
+        assumed: What the file does not say and was taken for granted, and what is kept for the record only.
     """
 
     unit: str

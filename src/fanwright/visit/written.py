@@ -44,6 +44,7 @@ class _Reader:
         self.catalogue = catalogue
         self.language = language
         self.mistakes: list[Message] = []
+        self.kept: list[Message] = []
 
     def table(self, name: str) -> Mapping[str, Any]:
         found = self.raw.get(name, {})
@@ -57,6 +58,17 @@ class _Reader:
 
     def keep(self, error: FanwrightError) -> None:
         self.mistakes.extend(error.messages)
+
+    def for_the_record(self, where: str, table: Mapping[str, Any], known: tuple[str, ...]) -> None:
+        """Keep what nobody reads for the record and say so; a near miss of a known key is a mistake."""
+        odd = [key for key in table if key not in known]
+        close = [key for key in odd if difflib.get_close_matches(key, known, n=1, cutoff=0.75)]
+        self.unknown(where, close, known)
+        self.kept += [
+            Message("{where}{key} is kept for the record only", {"where": text(where), "key": text(key)})
+            for key in odd
+            if key not in close
+        ]
 
     def unknown(self, where: str, keys: Iterable[str], known: tuple[str, ...]) -> None:
         for key in keys:
@@ -136,8 +148,8 @@ def visit_from(
     reader = _Reader(raw, catalogue, language)
     reader.unknown("", raw, TABLES)
     truck_table, visit_table = reader.table("truck"), reader.table("visit")
-    reader.unknown("truck.", truck_table, TRUCK_KEYS + TRUCK_RECORD)
-    reader.unknown("visit.", visit_table, VISIT_KEYS + VISIT_RECORD)
+    reader.for_the_record("truck.", truck_table, TRUCK_KEYS + TRUCK_RECORD)
+    reader.for_the_record("visit.", visit_table, VISIT_KEYS + VISIT_RECORD)
     unit = truck_table.get("unit")
     if isinstance(unit, bool) or not isinstance(unit, (str, int)) or not str(unit).strip():
         reader.say("truck.unit is missing: the fleet's own number of the truck, such as «214»")
@@ -150,16 +162,16 @@ def visit_from(
         "engine_time_s": reader.quantity(
             "truck.engine_hours", truck_table.get("engine_hours"), "engine_time"
         ),
-        "identity": _record(truck_table, TRUCK_RECORD)
-        | {f"drive_{key}": value for key, value in _record(reader.table("drive"), DRIVE_RECORD).items()},
-        "circumstances": _record(visit_table, VISIT_RECORD),
+        "identity": _record(truck_table, TRUCK_KEYS)
+        | {f"drive_{key}": value for key, value in _record(reader.table("drive"), DRIVE_KEYS).items()},
+        "circumstances": _record(visit_table, VISIT_KEYS),
         "readings": reader.readings(reader.table("readings"), False) + _proof(reader),
         "readings_after": reader.readings(reader.table("readings_after"), True),
         "not_done": _not_done(reader),
         "work": _work(reader),
         "history": _history(reader),
         "files": _files(reader),
-        "assumed": _assumed(truck_table, reader.table("drive")),
+        "assumed": (*_assumed(truck_table, reader.table("drive")), *reader.kept),
     }
     if reader.mistakes or truck is None:
         raise InputError(reader.mistakes)
@@ -168,8 +180,12 @@ def visit_from(
 
 def _truck(reader: _Reader, table: Mapping[str, Any], presets: Mapping[str, Any] | None) -> Truck | None:
     drive = reader.table("drive")
-    reader.unknown("drive.", drive, DRIVE_KEYS + DRIVE_RECORD)
+    reader.for_the_record("drive.", drive, DRIVE_KEYS + DRIVE_RECORD)
     volts = ASSUMED_VOLTS if _assumed(table, drive) else drive.get("volts")
+    if isinstance(volts, str):
+        volts = reader.quantity("drive.volts", volts, "voltage")
+        if volts is None:
+            return None
     try:
         return truck_for(table.get("preset"), drive.get("grips_by"), drive.get("valve"), volts, presets)
     except InputError as error:
@@ -200,11 +216,12 @@ def _kind(reader: _Reader, table: Mapping[str, Any]) -> str:
     return str(kind)
 
 
-def _record(table: Mapping[str, Any], keys: tuple[str, ...]) -> dict[str, str]:
+def _record(table: Mapping[str, Any], read: tuple[str, ...]) -> dict[str, str]:
+    """Give what is kept for the record: everything but the keys that are read."""
     return {
         key: value.isoformat() if isinstance(value, (dt.date, dt.time)) else _plain(value)
         for key, value in table.items()
-        if key in keys
+        if key not in read
     }
 
 

@@ -235,36 +235,40 @@ def _columns(rows: NDArray[np.int64]) -> Columns:
     )
 
 
+Fill = Callable[[memoryview], int]
+"""Fills the beginning of a piece of memory and says how many bytes it filled; 0 at the end of the file."""
+
 Walk = Callable[..., int]
 
 
-def pump(chunks: Iterable[bytes], walk: Walk, intake: Intake, ends_line: bytes = b"\n") -> None:
+def pump(fill: Fill, walk: Walk, intake: Intake) -> None:
     """Run a loop over the bytes of a file, carrying what is left of a chunk over to the next.
 
+    A line that fills the whole buffer is counted as one that cannot be read and left out.
+
     Args:
-        chunks: The bytes, in pieces of at most ``CHUNK``.
+        fill: Gives the bytes.
         walk: The loop: buffer, its end, whether it is the last, book, lookup, out; gives the bytes used.
         intake: Where frames go.
-        ends_line: What a stretch that fills the buffer without being used up is cut off behind.
     """
     buffer = np.zeros(2 * CHUNK + places.SPARE, np.uint8)
+    room = buffer.data
     end, skipping = 0, False
-    for chunk in chunks:
-        begin = 0
+    while fresh := fill(room[end : end + CHUNK]):
         if skipping:
-            begin = chunk.find(ends_line) + 1
-            if not begin:
+            behind = room[:fresh].tobytes().find(b"\n") + 1
+            if not behind:
                 continue
-            skipping = False
-        fresh = np.frombuffer(chunk, np.uint8, offset=begin) if begin < len(chunk) else np.empty(0, np.uint8)
-        buffer[end : end + len(fresh)] = fresh
-        end += len(fresh)
+            buffer[: fresh - behind] = buffer[behind:fresh].copy()
+            fresh, skipping = fresh - behind, False
+        end += fresh
         used = int(walk(buffer, end, False, *intake.sink(MOST_FRAMES)))
         intake.store()
         if not used and end >= CHUNK:
             intake.unread()
             used, skipping = end, True
-        buffer[: end - used] = buffer[used:end].copy()
+        if used < end:
+            buffer[: end - used] = buffer[used:end].copy()
         end -= used
     walk(buffer, end, True, *intake.sink(MOST_FRAMES))
     intake.store()

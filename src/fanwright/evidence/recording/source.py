@@ -1,4 +1,4 @@
-"""A file of any size as chunks of bytes, unpacked when it is gzipped."""
+"""A file of any size as bytes, unpacked when it is gzipped."""
 
 from __future__ import annotations
 
@@ -7,9 +7,10 @@ import zlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import IO
 
 from fanwright.errors import FileError
-from fanwright.evidence.recording.intake import CHUNK
+from fanwright.evidence.recording.intake import CHUNK, Fill
 from fanwright.words import Message, text
 
 GZIP = b"\x1f\x8b"
@@ -39,67 +40,103 @@ class Source:
         Raises:
             FileError: The file is missing, a folder, empty or not readable.
         """
-        found = b""
-        for chunk in self._unpacked(report=False):
-            found += chunk
-            if len(found) >= HEAD:
-                break
-        if not found:
+        room = bytearray(HEAD)
+        fill, end = self.reader(silent=True), 0
+        while end < HEAD and (fresh := fill(memoryview(room)[end:])):
+            end += fresh
+        if not end:
             raise FileError(Message("{file} is empty", {"file": text(self.path)}))
-        return found[:HEAD]
+        return bytes(room[:end])
 
-    def chunks(self) -> Iterator[bytes]:
-        """Give the whole file in pieces of at most ``CHUNK`` bytes, unpacked."""
-        yield from self._unpacked(report=True)
+    def reader(self, silent: bool = False) -> Fill:
+        """Open the file from its beginning; what is given back fills memory with its unpacked bytes."""
+        try:
+            file = self.path.open("rb", buffering=0)
+            packed = file.read(2) == GZIP
+            file.seek(0)
+            size = self.path.stat().st_size
+        except (OSError, ValueError) as error:
+            raise FileError(_trouble(self.path, error)) from error
+        raw = self._raw(file, 0 if silent else size)
+        return _Unpacked(self, raw).fill if packed else raw
+
+    def lines(self) -> Iterator[bytes]:
+        """Give the lines of a text file without their ends; one longer than a chunk comes in pieces."""
+        fill, room, carried = self.reader(), bytearray(CHUNK), b""
+        while fresh := fill(memoryview(room)):
+            whole = (carried + room[:fresh]).split(b"\n")
+            carried = bytes(whole.pop())
+            yield from whole
+            if len(carried) > CHUNK:
+                yield carried
+                carried = b""
+        if carried:
+            yield carried
 
     def sha256(self) -> str:
         """Hash the file's bytes as they are."""
-        digest = hashlib.sha256()
-        for chunk in self._raw(report=False):
-            digest.update(chunk)
-        return digest.hexdigest()
+        with self.path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
 
-    def _raw(self, report: bool) -> Iterator[bytes]:
-        try:
-            with self.path.open("rb", buffering=0) as file:
-                size = self.path.stat().st_size
-                done = 0
-                while chunk := file.read(CHUNK):
-                    done += len(chunk)
-                    yield chunk
-                    if report and self.progress is not None:
-                        self.progress(done, size)
-        except (OSError, ValueError) as error:
-            raise FileError(_trouble(self.path, error)) from error
+    def _raw(self, file: IO[bytes], size: int) -> Fill:
+        done = 0
 
-    def _unpacked(self, report: bool) -> Iterator[bytes]:
-        packed = self._raw(report)
-        first = next(packed, b"")
-        if not first.startswith(GZIP):
-            if first:
-                yield first
-            yield from packed
-            return
-        yield from self._inflated(first, packed)
+        def fill(room: memoryview) -> int:
+            nonlocal done
+            try:
+                fresh: int = file.readinto(room[:CHUNK])  # type: ignore[attr-defined]  # opened unbuffered
+            except OSError as error:
+                raise FileError(_trouble(self.path, error)) from error
+            done += fresh
+            if size and self.progress is not None:
+                self.progress(done, size)
+            if not fresh:
+                file.close()
+            return fresh
 
-    def _inflated(self, first: bytes, packed: Iterator[bytes]) -> Iterator[bytes]:
-        unpack = zlib.decompressobj(wbits=31)
-        waiting = first
-        try:
-            while True:
-                if out := unpack.decompress(waiting, CHUNK):
-                    yield out
-                waiting = unpack.unconsumed_tail
-                if unpack.eof:
-                    waiting = unpack.unused_data.lstrip(b"\0")
-                    unpack = zlib.decompressobj(wbits=31)
-                    if not waiting and not (waiting := next(packed, b"").lstrip(b"\0")):
-                        return
-                elif not waiting and not (waiting := next(packed, b"")):
-                    self.cut = True
-                    return
-        except zlib.error:
-            self.cut = True
+        return fill
+
+
+class _Unpacked:
+    """Unpacks the members of a gzipped file as they come; a damaged rest is left out and said."""
+
+    def __init__(self, source: Source, raw: Fill) -> None:
+        self.source, self.raw = source, raw
+        self.unpack = zlib.decompressobj(wbits=31)
+        self.room = bytearray(CHUNK)
+        self.waiting = b""
+        self.over = False
+
+    def fill(self, room: memoryview) -> int:
+        """Fill memory with unpacked bytes."""
+        while not self.over:
+            if not self.waiting:
+                self.waiting = bytes(self.room[: self.raw(memoryview(self.room))])
+                if not self.waiting:
+                    self.over = self.source.cut = True
+                    break
+            try:
+                out = self.unpack.decompress(self.waiting, len(room))
+            except zlib.error:
+                self.over = self.source.cut = True
+                break
+            self.waiting = self.unpack.unconsumed_tail
+            if self.unpack.eof:
+                self._next_member()
+            if out:
+                room[: len(out)] = out
+                return len(out)
+        return 0
+
+    def _next_member(self) -> None:
+        self.waiting = self.unpack.unused_data.lstrip(b"\0")
+        while not self.waiting:
+            fresh = self.raw(memoryview(self.room))
+            if not fresh:
+                self.over = True
+                return
+            self.waiting = bytes(self.room[:fresh]).lstrip(b"\0")
+        self.unpack = zlib.decompressobj(wbits=31)
 
 
 def _trouble(path: Path, error: Exception) -> Message:

@@ -99,7 +99,9 @@ def find_episodes(gauges: Gauges, phases: Sequence[Phase]) -> tuple[Episode, ...
     """
     spans = [span for span in _spans(gauges, phases) if _begins_at_rest(gauges, span)]
     if len(spans) > MOST_EPISODES:
-        shut = [span for span in spans if gauges.shut is not None and gauges.shut[span.first : span.stop].any()]
+        shut = [
+            span for span in spans if gauges.shut is not None and gauges.shut[span.first : span.stop].any()
+        ]
         rest = [span for span in spans if span not in shut]
         chosen = (shut[:2] + rest)[:MOST_EPISODES]
         spans = sorted(chosen, key=lambda span: span.first)
@@ -160,7 +162,9 @@ def _episode(gauges: Gauges, span: _Span) -> Episode:
     end = float(time_s[-1]) + 1e-6
     spans = () if shut is None else tuple(_shut_spans(time_s, shut, end))
     story = Story(end, (_sent(send, cut, end),), shut=spans, settle_s=SETTLE_S)
-    marks = [moment for moment in (send, cut, *(each for pair in spans for each in pair)) if moment is not None]
+    marks = [
+        moment for moment in (send, cut, *(each for pair in spans for each in pair)) if moment is not None
+    ]
     which, counts = _bins(time_s, drive, gauges.drive, marks)
     sums = np.bincount(which, time_s) / counts
     inlet = None if gauges.inlet_pa is None else np.bincount(which, gauges.inlet_pa[rows]) / counts
@@ -168,7 +172,9 @@ def _episode(gauges: Gauges, span: _Span) -> Episode:
     if gauges.inlet is not None:
         inlet_sd = _point_sd(gauges.inlet, counts, INLET_MODEL_SD_PA)
     before = int(np.searchsorted(time_s, send if send is not None else cut or 0.0))
-    supply = float(drive.max()) if gauges.inlet_pa is None else float(gauges.inlet_pa[rows][: before + 1].mean())
+    supply = (
+        float(drive.max()) if gauges.inlet_pa is None else float(gauges.inlet_pa[rows][: before + 1].mean())
+    )
     return Episode(
         start,
         story,
@@ -227,7 +233,7 @@ def _bins(
     else:
         busy[:] = True
     reach = round(BUSY_MARGIN_S / max(usual, 1e-9)) + width
-    busy = np.convolve(busy, np.ones(2 * reach + 1), "same") > 0.5
+    busy = _widened(busy, reach)
     spent = np.cumsum(np.where(busy, steps, 0.0))
     density = np.where(busy & (spent < LONGEST_BUSY_S), BUSY_PER_S, QUIET_PER_S)
     place = np.floor(np.cumsum(density * steps)).astype(np.int64)
@@ -235,6 +241,13 @@ def _bins(
         place[np.searchsorted(time_s, mark) :] += 1
     which = np.cumsum(np.diff(place, prepend=place[0]) > 0)
     return which, np.bincount(which).astype(float)
+
+
+def _widened(flags: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:
+    """Set all flags within reach of one that is set."""
+    total = np.cumsum(np.concatenate((np.zeros(reach + 1, int), flags, np.zeros(reach, int))))
+    wide: NDArray[np.bool_] = total[2 * reach + 1 :] > total[: -2 * reach - 1]
+    return wide
 
 
 def _point_sd(grain: Grain, counts: Series, model_pa: float) -> Series:

@@ -194,13 +194,7 @@ def _cannot_tell(
         yield Message(template)
     if signal.supply_pa is None:
         yield Message("There is no inlet gauge: whether a fill may be judged cannot be told")
-    if raw.shut is not None and raw.shut.any() and levels.hold is None:
-        yield Message("What the drive loses while shut off: it was not shut off full of air for long enough")
-    if raw.shut is None or not raw.shut.any():
-        yield Message(
-            "What the drive loses cannot be told: while air is sent the supply hides a leak; "
-            "log a minute with the drive shut off"
-        )
+    yield from _about_hold(raw, levels)
     if signal.stuck is not None:
         yield Message(
             "The drive gauge stands at exactly one value from {start} to {stop}: the logger may have "
@@ -209,4 +203,21 @@ def _cannot_tell(
                 "start": quantity(float(signal.time_s[signal.stuck[0]]), "time"),
                 "stop": quantity(float(signal.time_s[signal.stuck[1] - 1]), "time"),
             },
+        )
+
+
+def _about_hold(raw: RawTrace, levels: Levels) -> Iterator[Message]:
+    held = levels.hold
+    if held is not None and held.warm:
+        yield Message(
+            "What the drive lost was watched for {time} without 30 s to settle first: air cooling down may "
+            "look like a leak",
+            {"time": quantity(held.watched_s, "time")},
+        )
+    elif held is None and raw.shut is not None and raw.shut.any():
+        yield Message("What the drive loses cannot be told: it was not shut off full of air for long enough")
+    elif held is None:
+        yield Message(
+            "What the drive loses cannot be told: while air is sent the supply hides a leak; "
+            "log a minute with the drive shut off"
         )

@@ -4,8 +4,8 @@ The functions of this folder are plain Python to look at and compiled before use
 whole microseconds. A payload is a 64-bit word, first byte lowest, as the bus counts its bytes.
 
 Three arrays go through all loops: ``book`` holds what was counted and remembered, at the places below;
-``lookup`` says which parameter group is which message (0: not wanted); ``out`` takes the frames that are kept,
-a row each: time; identifier, length, channel and message packed into one word; payload.
+``lookup`` says which parameter group is which message (0: not wanted); ``out`` takes the frames that are
+kept, a row each: time; identifier, length, channel and message packed into one word; payload.
 """
 
 from __future__ import annotations
@@ -131,7 +131,7 @@ def take(frame: Any, book: Any, lookup: Any, out: Any) -> None:
 
 
 def stream_of(ident: Any, lookup: Any) -> Any:
-    """Find which message an identifier stands for (0: not wanted); under 240 the second byte is a receiver."""
+    """Find the message of an identifier (0: not wanted); under 240 the third byte is a receiver."""
     group = (ident >> 8) & 0x3FFFF
     if (ident >> 16) & 0xFF < 240:
         group &= 0x3FF00

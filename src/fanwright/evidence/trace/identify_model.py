@@ -1,0 +1,220 @@
+"""The unknowns of a circuit, scaled to order one, and how far a simulation with them lies from a trace."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fanwright.errors import OutOfRange
+from fanwright.evidence.trace.identify_episodes import Episode
+from fanwright.evidence.trace.identify_machine import LARGEST, VOLUME_OFF, Machine
+from fanwright.evidence.trace.signal import PSI
+from fanwright.virtual.air import simulate_draws
+
+Series = NDArray[np.float64]
+
+REFERENCE_EXPONENT = 1.2
+PRESSURE_PA = 10.0 * PSI
+LEAK = 1.0e-10
+SUPPLY = 1.0e-8
+RESERVOIR_M3 = 0.08
+DELAY_S = 0.05
+LATEST_S = 1.0
+TOLERANCE = 3.0e-5
+STEP = 4.0e-3
+
+
+@dataclass(frozen=True)
+class Unknown:
+    """One unknown, scaled to order one.
+
+    Args:
+        name: Its name; one of an episode ends in the episode's number.
+        start: Where the search begins.
+        low: Least value.
+        high: Greatest value.
+        prior: What is known of it before the trace, or None.
+        prior_sd: Standard uncertainty of that; infinite for nothing.
+        step: Step of the finite difference.
+        episode: The episode it belongs to, or None for all.
+    """
+
+    name: str
+    start: float
+    low: float
+    high: float
+    prior: float = 0.0
+    prior_sd: float = np.inf
+    step: float = STEP
+    episode: int | None = None
+
+
+NUISANCES = ("exponent", "dead", "swept")
+
+
+def unknowns(machine: Machine, episodes: Sequence[Episode], *, rest: bool) -> tuple[Unknown, ...]:
+    """List the unknowns of a trace.
+
+    Args:
+        machine: The drive.
+        episodes: What the trace shows.
+        rest: Whether air is left in the drive with air cut off, so that the valve's seat may leak.
+    """
+    circuit = machine.circuit
+    area = circuit.piston_area_m2
+    lift = (circuit.preload_n + circuit.breakaway_friction_n) / area / PRESSURE_PA
+    span = circuit.stiffness_n_per_m * circuit.stroke_m / area / PRESSURE_PA
+    fills, vents = any(one.fills for one in episodes), any(one.vents for one in episodes)
+    found = [
+        Unknown("exponent", np.log(1.2), 0.0, np.log(1.4), np.log(1.2), 0.12),
+        Unknown("dead", 0.0, np.log(1.0 - VOLUME_OFF), np.log(1.0 + VOLUME_OFF), 0.0, 0.06),
+        Unknown("swept", 0.0, np.log(1.0 - VOLUME_OFF), np.log(1.0 + VOLUME_OFF), 0.0, 0.06),
+        Unknown("lift_off", lift, 0.02, 14.0, step=0.02),
+        Unknown("span", span, 0.05, 8.0, step=0.02),
+        Unknown("friction", 0.1, 0.0, 4.0, 0.1, 0.3, step=0.02),
+        Unknown("leak", 0.0, 0.0, 600.0, step=0.1),
+    ]
+    if fills:
+        found.append(Unknown("fill", np.log(circuit.fill_conductance_m3_per_s_pa / LEAK), -6.0, 9.0))
+        found.append(Unknown("fill_ratio", circuit.fill_critical_ratio, 0.02, 0.7, circuit.fill_critical_ratio, 0.1))
+    if vents:
+        found.append(Unknown("exhaust", np.log(circuit.exhaust_conductance_m3_per_s_pa / LEAK), -6.0, 9.0))
+        ratio = circuit.exhaust_critical_ratio
+        found.append(Unknown("exhaust_ratio", ratio, 0.02, 0.7, ratio, 0.1))
+    if rest:
+        found.append(Unknown("seat", 0.5, 0.0, 600.0, step=0.05))
+    if any(one.inlet_pa is not None for one in episodes):
+        loss = (SUPPLY / circuit.supply_conductance_m3_per_s_pa) ** 2
+        found.append(Unknown("supply_loss", loss, 1e-3, 1e4, step=0.02))
+        found.append(Unknown("reservoir", RESERVOIR_M3 / circuit.reservoir_volume_m3, 1e-4, 100.0, 1.0, 3.0, step=0.02))
+    for number, one in enumerate(episodes):
+        supply = one.supply_pa / PRESSURE_PA
+        found.append(Unknown("supply", supply, 0.5, 25.0, step=0.02, episode=number))
+        for what, shown, late in (("send", one.fills, one.sends_late_s), ("cut", one.vents, one.cuts_late_s)):
+            if shown:
+                start = (0.5 * late + 0.02) / DELAY_S
+                found.append(Unknown(what, start, 0.0, (late + LATEST_S) / DELAY_S, step=0.02, episode=number))
+    return tuple(found)
+
+
+@dataclass(frozen=True, eq=False)
+class Model:
+    """A machine, the episodes of a trace and the unknowns.
+
+    Args:
+        machine: The drive.
+        episodes: What the trace shows.
+        unknowns: The unknowns.
+    """
+
+    machine: Machine
+    episodes: tuple[Episode, ...]
+    unknowns: tuple[Unknown, ...]
+
+    def place(self, name: str, episode: int | None = None) -> int | None:
+        """Give the place of an unknown, or None."""
+        for place, one in enumerate(self.unknowns):
+            if one.name == name and one.episode == episode:
+                return place
+        return None
+
+    def column(self, points: Series, name: str, episode: int | None = None, without: float = 0.0) -> Series:
+        """Give an unknown of each point, shape (points,), or what it is where it is not sought."""
+        place = self.place(name, episode)
+        return np.full(len(points), without) if place is None else points[:, place]
+
+    def per_rate(self, points: Series) -> Series:
+        """Give volume by exponent relative to the given ones, shape (points,).
+
+        What a trace shows is conductance times exponent by volume; this takes it back to a conductance.
+        """
+        line, dead = self.machine.line_volume_m3, self.machine.circuit.dead_volume_m3
+        swept = self.machine.circuit.piston_area_m2 * self.machine.circuit.stroke_m
+        volume = line + dead * np.exp(self.column(points, "dead"))
+        volume += swept * np.exp(self.column(points, "swept"))
+        ratio: Series = volume / (line + dead + swept)
+        return ratio * REFERENCE_EXPONENT / np.exp(self.column(points, "exponent"))
+
+    def numbers(self, points: Series, episode: int) -> dict[str, Series]:
+        """Turn points into numbers of circuits, an array (points,) each."""
+        circuit, rate = self.machine.circuit, self.per_rate(points)
+        area = circuit.piston_area_m2
+        friction = self.column(points, "friction") * PRESSURE_PA * area
+        preload = np.maximum(self.column(points, "lift_off") * PRESSURE_PA * area - friction, 0.0)
+        stroke = circuit.stroke_m * np.exp(self.column(points, "swept"))
+        numbers = {
+            "exponent": np.exp(self.column(points, "exponent")),
+            "dead_volume_m3": circuit.dead_volume_m3 * np.exp(self.column(points, "dead")),
+            "stroke_m": stroke,
+            "preload_n": preload,
+            "stiffness_n_per_m": self.column(points, "span") * PRESSURE_PA * area / stroke,
+            "sliding_friction_n": friction,
+            "breakaway_friction_n": friction,
+            "seal_leak_m3_per_s_pa": self.column(points, "leak") * LEAK * rate,
+            "seat_leak_m3_per_s_pa": self.column(points, "seat") * LEAK * rate,
+            "supply_gauge_pa": self.column(points, "supply", episode) * PRESSURE_PA,
+            "send_delay_s": self.column(points, "send", episode) * DELAY_S,
+            "cut_delay_s": self.column(points, "cut", episode) * DELAY_S,
+            "supply_conductance_m3_per_s_pa": np.full(len(points), LARGEST),
+        }
+        for path in ("fill", "exhaust"):
+            if self.place(path) is not None:
+                numbers[path + "_conductance_m3_per_s_pa"] = np.exp(self.column(points, path)) * LEAK * rate
+                numbers[path + "_critical_ratio"] = self.column(points, path + "_ratio")
+        if self.place("supply_loss") is not None:
+            loss = np.maximum(self.column(points, "supply_loss"), 1e-3)
+            numbers["supply_conductance_m3_per_s_pa"] = np.minimum(SUPPLY / np.sqrt(loss), LARGEST)
+            numbers["reservoir_volume_m3"] = RESERVOIR_M3 / self.column(points, "reservoir")
+        return {name: np.minimum(value, LARGEST) if "conductance" in name or "leak" in name else value
+                for name, value in numbers.items()}
+
+    def episode_residuals(self, points: Series, number: int) -> Series:
+        """Give the scaled differences of one episode, shape (points, differences); infinite where it failed."""
+        episode = self.episodes[number]
+        numbers = self.numbers(points, number)
+        try:
+            shown = simulate_draws(
+                self.machine.circuit,
+                list(numbers),
+                np.column_stack(list(numbers.values())),
+                episode.story,
+                np.minimum(episode.time_s, episode.story.duration_s),
+                TOLERANCE,
+                threads=1,
+            )
+        except OutOfRange:
+            if len(points) > 1:
+                return np.concatenate([self.episode_residuals(one[None], number) for one in points])
+            rows = episode.time_s.size * (1 if episode.inlet_pa is None else 2)
+            return np.full((1, rows), 1e6)
+        parts = [(episode.drive_pa - shown.drive_gauge_pa) / episode.drive_sd_pa]
+        if episode.inlet_pa is not None:
+            parts.append((episode.inlet_pa - shown.inlet_gauge_pa) / episode.inlet_sd_pa)
+        return np.concatenate(parts, axis=1)
+
+    def residuals(self, points: Series) -> Series:
+        """Give the scaled differences of all episodes, shape (points, differences)."""
+        return np.concatenate([self.episode_residuals(points, n) for n in range(len(self.episodes))], axis=1)
+
+    def slopes(self, point: Series) -> tuple[Series, Series]:
+        """Give the residuals at a point and their finite-difference slopes, shape (differences, unknowns)."""
+        here, sloped = [], []
+        for number in range(len(self.episodes)):
+            mine = [i for i, one in enumerate(self.unknowns) if one.episode in (None, number)]
+            steps = np.array([self._step(point, i) for i in mine])
+            points = np.tile(point, (len(mine) + 1, 1))
+            points[np.arange(len(mine)) + 1, mine] += steps
+            found = self.episode_residuals(points, number)
+            slopes = np.zeros((found.shape[1], len(self.unknowns)))
+            slopes[:, mine] = ((found[1:] - found[0]) / steps[:, None]).T
+            here.append(found[0])
+            sloped.append(slopes)
+        return np.concatenate(here), np.concatenate(sloped)
+
+    def _step(self, point: Series, place: int) -> float:
+        one = self.unknowns[place]
+        step = max(one.step, 0.01 * abs(point[place])) if one.name in ("leak", "seat", "supply_loss", "reservoir") else one.step
+        return step if point[place] + step <= one.high else -step
