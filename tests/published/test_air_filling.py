@@ -76,7 +76,7 @@ def test_d10_hot_fill_sags() -> None:
 
 
 def test_d11_batch_expansion() -> None:
-    # as in a textbook problem: 10 ft3 at 100 atm and 300 K through a throat of 0.1 ft2, until it stands at 1 atm
+    # as in a textbook problem: 10 ft3 at 100 atm and 300 K empty through 0.1 ft2 until the throat is at 1 atm
     atm, volume, c = 101325.0, 10 * 0.3048**3, conductance.from_effective_area(0.1 * 0.3048**2)
     end = atm / conductance.CRITICAL_RATIO_OF_AIR
     assert end / atm == pytest.approx(1.892929, rel=1e-4)

@@ -32,6 +32,33 @@ def test_i10_nominal_flow_7_to_6_bar(c: float, b: float, computed: float) -> Non
     assert found == pytest.approx(computed, rel=1e-4)
 
 
+def test_cracking_pressure() -> None:
+    # by hand: the ellipse ends at 1 - dpc/p1 and keeps its top, C p1 up to b
+    inlet, cracking, b = 8e5, 4e4, 0.3
+    ends = 1.0 - cracking / inlet
+    assert air.mass_flow(UNIT, b, inlet, inlet - cracking, cracking_pa=cracking) == 0.0
+    assert air.mass_flow(UNIT, b, inlet, 0.2 * inlet, cracking_pa=cracking) == pytest.approx(
+        1.185 * UNIT * inlet
+    )
+    share = math.sqrt(1.0 - ((0.8 - b) / (ends - b)) ** 2)
+    found = air.mass_flow(UNIT, b, inlet, 0.8 * inlet, cracking_pa=cracking)
+    assert found == pytest.approx(1.185 * UNIT * inlet * share, rel=1e-12)
+
+
+def test_blend_near_no_difference_is_a_straight_line() -> None:
+    # from 0.999 of the inlet on the flow falls in proportion to the difference that is left
+    edge = air.mass_flow(UNIT, 0.3, 8e5, 0.999 * 8e5)
+    assert edge == pytest.approx(1.185 * UNIT * 8e5 * math.sqrt(1.0 - (0.699 / 0.7) ** 2), rel=1e-12)
+    for left in (0.75, 0.5, 0.1):
+        near = air.mass_flow(UNIT, 0.3, 8e5, (1.0 - 0.001 * left) * 8e5)
+        assert near == pytest.approx(left * edge, rel=1e-9)
+
+
+def test_subsonic_index() -> None:
+    by_half, by_more = (air.mass_flow(UNIT, 0.3, 8e5, 5.6e5, exponent=m) for m in (0.5, 0.6))
+    assert by_more / (1.185 * UNIT * 8e5) == pytest.approx((by_half / (1.185 * UNIT * 8e5)) ** 1.2, rel=1e-12)
+
+
 CHAINS = [
     ("I15", [(2.0, 0.3), (2.0, 0.3)], 1.51443, 0.22720, (6.49955, 11.26952, 12.11545), 1.41421),
     ("I16", [(1.5, 0.35), (3.0, 0.30)], 1.46555, 0.14659, (6.32132, 10.81117, 11.72436), 1.34164),

@@ -1,7 +1,7 @@
 """The simulation against three reference solutions computed with tight tolerances by other solvers.
 
 A: a fixed volume filled (explicit order 8, rtol 1e-12, and a closed form for n = 1). B: a spring piston
-filled. C: the same piston emptied. Generic numbers, no product: rho0 1.185 kg/m3, T0 293.15 K, R 287.05287 J/(kg K).
+filled. C: the same piston emptied. Generic numbers, no product; 1.185 kg/m3, 293.15 K, 287.05287 J/(kg K).
 The printed tables blend the flow in a straight line above a ratio of 0.999, the simulation above 0.995, so
 rows nearer to the supply than that are compared less closely.
 """

@@ -67,29 +67,84 @@ def make_recording(*, span_s=3600.0, known=True):
     runs.append(Run(1800.0, 1950.0, "coolant", parts, False, 1300.0))
     stretches = (Span(0.0, 0.4 * span_s, "known"), Span(0.5 * span_s, span_s, "known")) if known else ()
     return RecordingExhibit(
-        "214-duty.log", "cd" * 32, "absolute", 1776150000.0, span_s,
-        (Span(20.0, 0.95 * span_s, "on"),), stretches, tuple(runs) if known else (),
-    )  # fmt: skip
+        "214-duty.log",
+        "cd" * 32,
+        "absolute",
+        1776150000.0,
+        span_s,
+        (Span(20.0, 0.95 * span_s, "on"),),
+        stretches,
+        tuple(runs) if known else (),
+    )
 
 
 def before():
     return (
         judged(
-            "act_now", "vent_time", 2.1, 0.05, 0.06, why="2.1 s is over the limit", todo="look at the exhaust port",
-            dimension="time", limit_si=1.5, watch_limit_si=1.0, chances={"good": 0.0, "watch": 0.0, "act_now": 1.0},
-            instrument="G-07", by="Ana", each_si=(2.1, 2.0), cautions=("lock_out",),
+            "act_now",
+            "vent_time",
+            2.1,
+            0.05,
+            0.06,
+            why="2.1 s is over the limit",
+            todo="look at the exhaust port",
+            dimension="time",
+            limit_si=1.5,
+            watch_limit_si=1.0,
+            chances={"good": 0.0, "watch": 0.0, "act_now": 1.0},
+            instrument="G-07",
+            by="Ana",
+            each_si=(2.1, 2.0),
+            cautions=("lock_out",),
         ),
-        judged("watch", "supply_gauge_cycling", 99.0 * PSI, 0.5 * PSI, 0.25 * PSI, dimension="pressure",
-               limit_si=90.0 * PSI, watch_limit_si=100.0 * PSI, chances={"good": 0.2, "watch": 0.8}, repeat=True,
-               origin="trace"),
-        judged("good", "supply_gauge_still", 118.0 * PSI, 0.5 * PSI, 0.25 * PSI, dimension="pressure",
-               limit_si=90.0 * PSI, watch_limit_si=100.0 * PSI, chances={"good": 1.0}),
-        judged("good", "drive_gauge_air_on", 117.0 * PSI, 0.5 * PSI, 0.25 * PSI, dimension="pressure",
-               limit_si=90.0 * PSI, watch_limit_si=90.0 * PSI, chances={"good": 1.0}),
-        judged("good", "facing_thickness", 0.297 * INCH, 0.0025 * INCH, 0.001 * INCH, dimension="length",
-               limit_si=0.25 * INCH, watch_limit_si=0.28 * INCH, chances={"good": 0.97, "watch": 0.03}),
+        judged(
+            "watch",
+            "supply_gauge_cycling",
+            99.0 * PSI,
+            0.5 * PSI,
+            0.25 * PSI,
+            dimension="pressure",
+            limit_si=90.0 * PSI,
+            watch_limit_si=100.0 * PSI,
+            chances={"good": 0.2, "watch": 0.8},
+            repeat=True,
+            origin="trace",
+        ),
+        judged(
+            "good",
+            "supply_gauge_still",
+            118.0 * PSI,
+            0.5 * PSI,
+            0.25 * PSI,
+            dimension="pressure",
+            limit_si=90.0 * PSI,
+            watch_limit_si=100.0 * PSI,
+            chances={"good": 1.0},
+        ),
+        judged(
+            "good",
+            "drive_gauge_air_on",
+            117.0 * PSI,
+            0.5 * PSI,
+            0.25 * PSI,
+            dimension="pressure",
+            limit_si=90.0 * PSI,
+            watch_limit_si=90.0 * PSI,
+            chances={"good": 1.0},
+        ),
+        judged(
+            "good",
+            "facing_thickness",
+            0.297 * INCH,
+            0.0025 * INCH,
+            0.001 * INCH,
+            dimension="length",
+            limit_si=0.25 * INCH,
+            watch_limit_si=0.28 * INCH,
+            chances={"good": 0.97, "watch": 0.03},
+        ),
         judged("good", "hub_rock", word="tight"),
-    )  # fmt: skip
+    )
 
 
 @pytest.fixture
@@ -112,8 +167,20 @@ def assessment():
     """Build an assessment; keywords replace fields of the visit or of the assessment."""
 
     def build(*, preset="line-haul spring-on", **other):
-        after = (judged("good", "vent_time", 0.6, 0.05, 0.06, dimension="time", limit_si=1.5, watch_limit_si=1.0,
-                        chances={"good": 1.0}, after=True),)  # fmt: skip
+        after = (
+            judged(
+                "good",
+                "vent_time",
+                0.6,
+                0.05,
+                0.06,
+                dimension="time",
+                limit_si=1.5,
+                watch_limit_si=1.0,
+                chances={"good": 1.0},
+                after=True,
+            ),
+        )
         visit = {
             "unit": "214",
             "truck": presets()[preset],
@@ -127,9 +194,11 @@ def assessment():
             "readings_after": (),
             "not_done": {"coil_amps": "no clamp meter"},
             "work": Work("exhaust_blocked", ("screen",), 720.0, ""),
-            "history": (Past(dt.date(2025, 10, 2), 361900 * 1609.344, (reading("facing_thickness", 0.305 * INCH),)),),
+            "history": (
+                Past(dt.date(2025, 10, 2), 361900 * 1609.344, (reading("facing_thickness", 0.305 * INCH),)),
+            ),
             "files": {},
-        }  # fmt: skip
+        }
         visit |= {key: other.pop(key) for key in list(other) if key in visit}
         found = {
             "overall": "act_now",
@@ -137,17 +206,26 @@ def assessment():
             "overall_after": "watch",
             "verdicts": before(),
             "verdicts_after": after,
-            "not_judged": (NotJudged("fill_time", Message("the inlet stood under 115 psi"), reading("fill_time", 1.1, 0.05)),),
+            "not_judged": (
+                NotJudged(
+                    "fill_time", Message("the inlet stood under 115 psi"), reading("fill_time", 1.1, 0.05)
+                ),
+            ),
             "missing": ("listen_leaks",),
-            "findings": (Finding("differ", Message("the gauges differ by {p}", {"p": quantity(PSI, "pressure")})),),
+            "findings": (
+                Finding("differ", Message("the gauges differ by {p}", {"p": quantity(PSI, "pressure")})),
+            ),
             "evidence": (
                 Evidence((), (make_trace(),)),
-                Evidence((reading("vent_time", 0.6, after=True),), (make_trace(vent_s=0.6, place="214-air-after.csv"),)),
+                Evidence(
+                    (reading("vent_time", 0.6, after=True),),
+                    (make_trace(vent_s=0.6, place="214-air-after.csv"),),
+                ),
                 Evidence((), (make_recording(),), (), (Message("the fan's own speed was not recorded"),)),
             ),
             "shop_file": "",
             "shop_sha256": "",
-        }  # fmt: skip
+        }
         found |= other
         return Assessment(visit=Visit(**visit), not_done=visit["not_done"], **found)
 

@@ -16,6 +16,7 @@ from fanwright.report.font import folder, font
 from fanwright.report.pictures import circuit, duty, facing, needle, trace
 from fanwright.report.pictures.axis import round_step, thin, time_step
 from fanwright.report.pictures.svg import Drawing, safe
+from fanwright.report.pictures.trace import slowest
 from fanwright.report.png import from_svg, to_png
 from fanwright.report.say import Reader
 from fanwright.truck.loader import presets
@@ -113,7 +114,9 @@ def test_worst_words_in_every_place_stay_inside(judge):
         if test.outcomes
     ]
     for preset in ARRANGEMENTS:
-        check_whole(circuit.draw(presets()[preset], longest, (), "print"), "print")
+        svg = circuit.draw(presets()[preset], longest, (), "print")
+        check_whole(svg, "print")
+        assert overlaps(svg) == []
 
 
 def test_trace_shows_gauges_limit_second_and_times(trace):
@@ -134,6 +137,9 @@ def test_trace_shows_gauges_limit_second_and_times(trace):
         assert expected in shown, expected
     assert "fill 0.40 s; vent 2.10 s" in trace_svg
     assert "never" in texts(trace_picture(trace(arrives=False)))
+    four = texts(trace_picture(trace(cycles=4, arrives=False)))
+    assert "worst never" in four
+    assert "never" not in four  # a second label at the same place would smear the first
     many = texts(trace_picture(trace(cycles=12)))
     assert {"12 fills", "worst 0.40 s", "12 vents", "worst 2.10 s"} <= set(many)
 
@@ -160,8 +166,11 @@ def highest_of_drive(svg):
 
 def foot_and_psi(svg):
     """Where 0 psi lies, and how many units a psi takes, read off the figures of the axis."""
-    figures = {one.text: float(one.attrib["y"]) for one in ET.fromstring(svg).iter(f"{SVG}text")
-               if one.attrib.get("text-anchor") == "end" and one.text in {"0", "90"}}  # fmt: skip
+    figures = {
+        one.text: float(one.attrib["y"])
+        for one in ET.fromstring(svg).iter(f"{SVG}text")
+        if one.attrib.get("text-anchor") == "end" and one.text in {"0", "90"}
+    }
     return figures["0"] - 4, (figures["0"] - figures["90"]) / 90.0
 
 
@@ -203,8 +212,17 @@ def test_steps_of_an_axis_are_round_and_few(span, most):
 def test_duty_has_a_row_for_each_reason_and_says_what_is_unknown(recording):
     svg = duty.draw(recording(), "print")
     shown = texts(svg)
-    for expected in ("engine on", "coolant", "charge air", "air conditioning", "1 run, 100 s", "50 s", "not known",
-                     "time from 2026-04-14 07:00:00 UTC", "min"):  # fmt: skip
+    for expected in (
+        "engine on",
+        "coolant",
+        "charge air",
+        "air conditioning",
+        "1 run, 100 s",
+        "50 s",
+        "not known",
+        "time from 2026-04-14 07:00:00 UTC",
+        "min",
+    ):
         assert expected in shown, expected
     assert 'fill="url(#duty-unknown)"' in svg
     unknown = texts(duty.draw(recording(known=False), "print"))
@@ -304,6 +322,7 @@ def test_strange_names_are_text_and_nothing_else(trace):
 
 
 @example("0\x1f")
+@example("00\r")
 @given(st.text(max_size=60))
 @settings(max_examples=60)
 def test_any_text_gives_well_formed_xml_inside_the_frame(words):
@@ -369,3 +388,48 @@ def test_a_reading_kept_without_verdict_shows_an_empty_dial(judge):
     )
     svg = circuit.draw(presets()["line-haul spring-on"], (), (kept,), "print")
     assert {"30 psi", "not judged"} <= set(texts(svg))
+
+
+def overlaps(svg):
+    """Pairs of texts whose boxes, by the font's own widths, cover each other."""
+    boxes = []
+    for element in ET.fromstring(svg).iter(f"{SVG}text"):
+        size, x, y = (float(element.attrib[key]) for key in ("font-size", "x", "y"))
+        wide = font().width(element.text, size, "font-weight" in element.attrib)
+        left = (
+            x - {"start": 0.0, "middle": 0.5, "end": 1.0}[element.attrib.get("text-anchor", "start")] * wide
+        )
+        boxes.append((left, left + wide, y - 0.72 * size, y, element.text))
+    return [
+        (one[4], other[4])
+        for one, other in itertools.combinations(boxes, 2)
+        if min(one[1], other[1]) - max(one[0], other[0]) > 1.0
+        and min(one[3], other[3]) - max(one[2], other[2]) > 1.0
+    ]
+
+
+@pytest.mark.parametrize("theme", THEMES)
+def test_no_two_texts_cover_each_other(trace, recording, assessment, theme):
+    for svg in all_pictures(trace, recording, assessment(), theme):
+        assert overlaps(svg) == []
+    for one in (trace(cycles=4, arrives=False), trace(cycles=3), trace(cycles=5, vent_s=0.6)):
+        assert overlaps(trace_picture(one)) == []
+
+
+def test_the_slowest_cycle_is_cut_out(trace):
+    whole = trace(cycles=10)
+    slow = whole.strokes[7]
+    strokes = tuple(
+        type(slow)(one.kind, one.start_s, one.end_s + 0.4 if one is slow else one.end_s, 0.02, None)
+        if one.end_s is not None
+        else one
+        for one in whole.strokes
+    )
+    cut = slowest(
+        type(whole)(whole.place, whole.sha256, whole.time_s, None, whole.drive_gauge_pa, None, None, strokes)
+    )
+    assert [one.kind for one in cut.strokes] == ["fill", "vent"]
+    assert cut.time_s[0] == pytest.approx(18.0, abs=0.01)
+    assert cut.time_s[-1] == pytest.approx(slow.end_s + 0.4 + 0.8, abs=0.01)
+    nothing = type(whole)(whole.place, whole.sha256, whole.time_s, None, whole.drive_gauge_pa, None, None, ())
+    assert slowest(nothing) is nothing

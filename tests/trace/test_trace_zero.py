@@ -101,7 +101,7 @@ def test_hold_loss_is_the_slope_after_settling(loss):
     held = examine(raw(rows, shut=shut)).levels.hold
     assert held.loss_pa_per_s * 60.0 / PSI == pytest.approx(loss, abs=0.4)
     assert not held.warm
-    assert held.sd_60_s_pa / PSI < 0.1
+    assert held.lost_sd_pa / PSI < 0.1
 
 
 def test_a_short_hold_says_that_cooling_air_may_look_like_a_leak():

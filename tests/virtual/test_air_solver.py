@@ -9,6 +9,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 
+from fanwright.errors import FileError
 from fanwright.truck.loader import presets
 from fanwright.virtual import air, equations, kernels, solver, steps
 from fanwright.virtual.air import Circuit, Story, circuit_of, cycles, simulate, simulate_draws, with_faults
@@ -283,6 +284,13 @@ def test_cache_key_follows_every_source(monkeypatch: pytest.MonkeyPatch, tmp_pat
     (tmp_path / "evidence").mkdir()
     (tmp_path / "evidence" / "kernels.py").write_text("c = 1\n")
     assert kernels.fingerprint.__wrapped__() != before
+
+
+def test_cache_folder_that_cannot_be_made_is_said(monkeypatch: pytest.MonkeyPatch, tmp_path: Any) -> None:
+    (tmp_path / "file").write_text("in the way")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "file"))
+    with pytest.raises(FileError):
+        kernels.compiled.__wrapped__()
 
 
 def test_cache_stands_in_the_users_cache_folder(monkeypatch: pytest.MonkeyPatch, tmp_path: Any) -> None:

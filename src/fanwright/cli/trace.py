@@ -79,7 +79,8 @@ def _row(stroke: Stroke, reader: Reader) -> tuple[str, ...]:
 
     took = "did not arrive" if stroke.never else "not timed"
     if stroke.duration_s is not None and stroke.sd_s is not None:
-        took = f"{stroke.duration_s:.2f} ± {stroke.sd_s:.2f} s"
+        places = 2 if stroke.sd_s >= 0.0095 else 3
+        took = f"{stroke.duration_s:.{places}f} ± {stroke.sd_s:.{places}f} s"
     inlet = ""
     if stroke.inlet_gauge_pa is not None:
         inlet = reader.write(stroke.inlet_gauge_pa, "pressure")

@@ -7,6 +7,7 @@ lacks is refused before anything is set, and labels can be kept inside a picture
 from __future__ import annotations
 
 import struct
+import unicodedata
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -47,8 +48,16 @@ class Font:
         return units * size / self.units_per_em * (BOLD_WIDER if bold else 1.0)
 
     def missing(self, text: str) -> tuple[str, ...]:
-        """Give the characters of a text that the font lacks, each once, in order; line ends do not count."""
-        return tuple(dict.fromkeys(each for each in text if ord(each) not in self.glyph_of and each != "\n"))
+        """Give the characters of a text that cannot be printed, each once, in order.
+
+        Those are the characters the font lacks, and those that are not to be seen (controls, marks that turn
+        the direction of writing), which could make a record read as what it is not.
+        """
+        return tuple(dict.fromkeys(each for each in text if ord(each) not in self.glyph_of or _hidden(each)))
+
+
+def _hidden(character: str) -> bool:
+    return unicodedata.category(character) in {"Cc", "Cf", "Co", "Cs"}
 
 
 def folder() -> Path:

@@ -108,10 +108,10 @@ def _refuse_missing(content: dict[str, Any]) -> None:
                 mistakes.setdefault(
                     (character, where),
                     Message(
-                        "the paper's font has no character {character} ({code}); it stands in «{words}» "
+                        "the paper cannot print the character {character} ({code}); it stands in «{words}» "
                         "under {where}; write it in Latin, Greek or Cyrillic letters",
                         {
-                            "character": text(character),
+                            "character": text(character if character.isprintable() else "«not to be seen»"),
                             "code": text(f"U+{ord(character):04X}"),
                             "words": text(words if len(words) <= 60 else words[:60] + "…"),
                             "where": text(where),

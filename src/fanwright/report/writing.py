@@ -31,12 +31,12 @@ def replace_file(path: Path, content: bytes) -> None:
         os.umask(mask)
         Path(temporary).chmod(0o666 & ~mask)
         Path(temporary).replace(path)
-    except OSError as error:
+    except (OSError, ValueError) as error:
         if temporary:
             Path(temporary).unlink(missing_ok=True)
         raise FileError(
             Message(
                 "{path} cannot be written: {reason}; name a file in a folder that may be written to",
-                {"path": text(path), "reason": text(error.strerror or error)},
+                {"path": text(path), "reason": text(getattr(error, "strerror", None) or error)},
             )
         ) from error

@@ -115,38 +115,38 @@ COMPILED = (
 """What is compiled, each after what it calls."""
 
 
-def two_way(conductance: float, critical: float, left: float, right: float, temperature: float) -> float:
-    """Mass flow from left to right, negative when it runs back."""
+def two_way(conductance: float, critical: float, left: float, right: float) -> float:
+    """Mass flow from left to right, negative when it runs back; the temperature is in the conductance."""
     if conductance <= 0.0:
         return 0.0
     if left >= right:
-        return _mass_flow(conductance, critical, 0.5, 0.0, left, right, temperature, LINEAR_FROM)
-    return -_mass_flow(conductance, critical, 0.5, 0.0, right, left, temperature, LINEAR_FROM)
+        return _mass_flow(conductance, critical, 0.5, 0.0, left, right, REFERENCE_TEMPERATURE, LINEAR_FROM)
+    return -_mass_flow(conductance, critical, 0.5, 0.0, right, left, REFERENCE_TEMPERATURE, LINEAR_FROM)
 
 
-def right_slope(conductance: float, critical: float, left: float, right: float, temperature: float) -> float:
-    """Rate of the flow by the right pressure; that by the left follows, as the flow scales with both."""
+def right_slope(conductance: float, critical: float, left: float, right: float, flow: float) -> float:
+    """Rate of a flow by the pressure on the right; that by the left follows, as flow scales with both."""
     if conductance <= 0.0:
         return 0.0
-    there = two_way(conductance, critical, left, right + DIFFERENCE_PA, temperature)
-    return (there - two_way(conductance, critical, left, right, temperature)) / DIFFERENCE_PA
+    return (two_way(conductance, critical, left, right + DIFFERENCE_PA) - flow) / DIFFERENCE_PA
 
 
-def leak_slope(
-    conductance: float, critical: float, inside: float, ambient: float, temperature: float
-) -> float:
+def leak_slope(conductance: float, critical: float, inside: float, ambient: float) -> float:
     """Rate of a flow into the open air by the pressure inside."""
     if conductance <= 0.0:
         return 0.0
-    there = two_way(conductance, critical, inside + DIFFERENCE_PA, ambient, temperature)
-    return (there - two_way(conductance, critical, inside, ambient, temperature)) / DIFFERENCE_PA
+    here = two_way(conductance, critical, inside, ambient)
+    return (two_way(conductance, critical, inside + DIFFERENCE_PA, ambient) - here) / DIFFERENCE_PA
 
 
 def prepare(given: Vector, segments: int) -> Vector:
-    """Give the parameters with what follows from them, so that it is worked out once."""
+    """Give the parameters with what follows from them; the temperature goes into the conductances."""
     p = np.zeros(PARAMETERS + DERIVED)
     for i in range(PARAMETERS):
         p[i] = given[i]
+    warmed = math.sqrt(REFERENCE_TEMPERATURE / p[TEMPERATURE])
+    for i in (SUPPLY_C, FILL_C, EXHAUST_C, SEAT_LEAK, SUPPLY_LEAK, LINE_LEAK, SEAL_LEAK):
+        p[i] *= warmed
     gas = GAS_CONSTANT * p[TEMPERATURE]
     p[GAS] = gas
     p[RESERVOIR_RISE] = gas / p[RESERVOIR_VOLUME]
@@ -174,17 +174,17 @@ def derivatives(
     mode: int,
 ) -> None:
     """Write the rates of change of the state into ``f``."""
-    ambient, temperature = p[AMBIENT], p[TEMPERATURE]
+    ambient = p[AMBIENT]
     drive = 2 + 2 * segments
-    supply = two_way(p[SUPPLY_C], p[SUPPLY_B], y[0], y[1], temperature)
-    lost_before = two_way(p[SUPPLY_LEAK], p[LEAK_B], y[1], ambient, temperature)
-    lost_line = two_way(p[LINE_LEAK], p[LEAK_B], y[2], ambient, temperature)
-    lost_seal = two_way(p[SEAL_LEAK], p[LEAK_B], y[drive], ambient, temperature)
+    supply = two_way(p[SUPPLY_C], p[SUPPLY_B], y[0], y[1])
+    lost_before = two_way(p[SUPPLY_LEAK], p[LEAK_B], y[1], ambient)
+    lost_line = two_way(p[LINE_LEAK], p[LEAK_B], y[2], ambient)
+    lost_seal = two_way(p[SEAL_LEAK], p[LEAK_B], y[drive], ambient)
     fed, let_out = 0.0, 0.0
     if valve_open:
-        fed = two_way(p[FILL_C] * opening, p[FILL_B], y[1], y[2], temperature)
-        fed += two_way(p[SEAT_LEAK], p[LEAK_B], y[1], y[2], temperature)
-        let_out = two_way(p[EXHAUST_C] * (1.0 - opening), p[EXHAUST_B], y[2], ambient, temperature)
+        fed = two_way(p[FILL_C] * opening, p[FILL_B], y[1], y[2])
+        fed += two_way(p[SEAT_LEAK], p[LEAK_B], y[1], y[2])
+        let_out = two_way(p[EXHAUST_C] * (1.0 - opening), p[EXHAUST_B], y[2], ambient)
     f[0] = -p[RESERVOIR_RISE] * supply
     f[1] = p[INLET_RISE] * (supply - fed - lost_before)
     into = fed - let_out - lost_line
@@ -260,24 +260,25 @@ def matrix(
     how each of its numbers acts on the air let out; ``rest`` takes what the drive's pressure, the piston
     and the air in the drive do to each other, by the places in ``REST``.
     """
-    ambient, temperature = p[AMBIENT], p[TEMPERATURE]
+    ambient = p[AMBIENT]
     drive = 2 + 2 * segments
     lower, middle, upper, out = chain[0], chain[1], chain[2], chain[3]
     for i in range(drive + 1):
         out[i] = 0.0
     supply = -f[0] / p[RESERVOIR_RISE]
-    by_in = right_slope(p[SUPPLY_C], p[SUPPLY_B], y[0], y[1], temperature)
+    by_in = right_slope(p[SUPPLY_C], p[SUPPLY_B], y[0], y[1], supply)
     by_reservoir = (supply - y[1] * by_in) / y[0]
-    out[1] = leak_slope(p[SUPPLY_LEAK], p[LEAK_B], y[1], ambient, temperature)
+    out[1] = leak_slope(p[SUPPLY_LEAK], p[LEAK_B], y[1], ambient)
     fed, fed_by_line, let_by_line = 0.0, 0.0, 0.0
     if valve_open:
-        fed = two_way(p[FILL_C] * opening, p[FILL_B], y[1], y[2], temperature)
-        fed += two_way(p[SEAT_LEAK], p[LEAK_B], y[1], y[2], temperature)
-        fed_by_line = right_slope(p[FILL_C] * opening, p[FILL_B], y[1], y[2], temperature)
-        fed_by_line += right_slope(p[SEAT_LEAK], p[LEAK_B], y[1], y[2], temperature)
-        let_by_line = leak_slope(p[EXHAUST_C] * (1.0 - opening), p[EXHAUST_B], y[2], ambient, temperature)
+        main = two_way(p[FILL_C] * opening, p[FILL_B], y[1], y[2])
+        seat = two_way(p[SEAT_LEAK], p[LEAK_B], y[1], y[2])
+        fed = main + seat
+        fed_by_line = right_slope(p[FILL_C] * opening, p[FILL_B], y[1], y[2], main)
+        fed_by_line += right_slope(p[SEAT_LEAK], p[LEAK_B], y[1], y[2], seat)
+        let_by_line = leak_slope(p[EXHAUST_C] * (1.0 - opening), p[EXHAUST_B], y[2], ambient)
     fed_by_inlet = (fed - y[2] * fed_by_line) / y[1]
-    out[2] = let_by_line + leak_slope(p[LINE_LEAK], p[LEAK_B], y[2], ambient, temperature)
+    out[2] = let_by_line + leak_slope(p[LINE_LEAK], p[LEAK_B], y[2], ambient)
     middle[0], upper[0] = -p[RESERVOIR_RISE] * by_reservoir, -p[RESERVOIR_RISE] * by_in
     lower[1] = p[INLET_RISE] * by_reservoir
     middle[1] = p[INLET_RISE] * (by_in - fed_by_inlet - out[1])
@@ -298,7 +299,7 @@ def matrix(
         into_by_before, into_by_here = 1.0, 0.0
     if segments > 0 and not drive_open:
         lower[drive - 1], middle[drive - 1], upper[drive - 1] = 0.0, -1.0 / SHUT_TIME_S, 0.0
-    by_seal = leak_slope(p[SEAL_LEAK], p[LEAK_B], y[drive], ambient, temperature)
+    by_seal = leak_slope(p[SEAL_LEAK], p[LEAK_B], y[drive], ambient)
     out[drive] += by_seal
     into_by_here -= by_seal
     piston_slopes(y, f, p, drive, mode, into_by_before, into_by_here, chain, rest)

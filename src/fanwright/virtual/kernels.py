@@ -20,10 +20,15 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
+from fanwright.errors import FileError
 from fanwright.virtual import equations, solver, steps
+from fanwright.words import Message, text
 
 PACKAGE = Path(__file__).resolve().parents[1]
 ENTRIES = ("run", "run_many", "derivatives")
+LAWS = ("_mass_flow", "_line_loss", "_smooth")
+FINITE = {"nnan", "ninf", "nsz", "contract"}
+"""What the compiler may take for granted in a law: plain finite numbers. The solver itself must see a NaN."""
 
 
 @dataclass(frozen=True)
@@ -71,12 +76,21 @@ def compiled() -> Kernels:
     import numba
 
     folder = cache_folder()
-    folder.mkdir(parents=True, exist_ok=True)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as trouble:
+        raise FileError(
+            Message(
+                "the folder {folder} for compiled kernels cannot be made: {why}; set XDG_CACHE_HOME",
+                {"folder": text(folder), "why": text(trouble.strerror or trouble)},
+            )
+        ) from trouble
     vars(numba.config)["CACHE_DIR"] = str(folder)
     copies: list[Any] = [_copy_of(module) for module in (equations, steps, solver)]
     for place, copy in enumerate(copies):
         for name in copy.COMPILED:
-            build = numba.njit(cache=name in ENTRIES, nogil=True, error_model="numpy")
+            quick = FINITE if name in LAWS else False
+            build = numba.njit(cache=name in ENTRIES, nogil=True, error_model="numpy", fastmath=quick)
             kernel = build(getattr(copy, name))
             for user in copies[place:]:
                 setattr(user, name, kernel)

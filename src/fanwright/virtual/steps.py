@@ -214,9 +214,9 @@ def scales(p: Vector, segments: int) -> Vector:
     drive = 2 + 2 * segments
     scale = np.full(drive + 5, 1.0e6)
     for i in range(3, drive, 2):
-        scale[i] = 0.02
-    scale[drive + 1] = p[STROKE]
-    scale[drive + 2] = 200.0 * p[STROKE]
+        scale[i] = 0.1
+    scale[drive + 1] = 4.0 * p[STROKE]
+    scale[drive + 2] = 1000.0 * p[STROKE]
     scale[drive + 3] = scale[drive + 4] = 12.5 * (p[DEAD_VOLUME] + p[AREA] * p[STROKE])
     return scale
 

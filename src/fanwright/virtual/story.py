@@ -136,8 +136,8 @@ def _disorder(name: str, spans: Spans) -> list[Message]:
     flat = [time for span in spans for time in span]
     return [
         Message(
-            "stretches of {name} must lie one after the other: {late} comes after {early}; put them in order",
-            {"name": text(name), "late": quantity(early, "time"), "early": quantity(late, "time")},
+            "stretches of {name} must follow one another: {first} stands before {second}; put them in order",
+            {"name": text(name), "first": quantity(early, "time"), "second": quantity(late, "time")},
         )
         for early, late in pairwise(flat)
         if not early < late

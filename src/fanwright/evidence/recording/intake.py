@@ -203,6 +203,13 @@ class Intake:
     def _names(self) -> NDArray[np.int64]:
         return self.book[places.NAMES : places.NAMES + 2 * places.MOST_CHANNELS].reshape(-1, 2)
 
+    def counts(self) -> NDArray[np.int64]:
+        """Give the frames by channel and message."""
+        first = places.COUNTS
+        return self.book[first : first + places.MOST_CHANNELS * places.MOST_STREAMS].reshape(
+            places.MOST_CHANNELS, places.MOST_STREAMS
+        )
+
     def tally(self) -> Tally:
         """Give what was counted."""
         book = [int(value) for value in self.book[: places.BEGIN]]

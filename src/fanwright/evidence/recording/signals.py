@@ -1,7 +1,7 @@
 """What the messages of heavy-truck traffic carry: a signal by parameter group, number and place.
 
-Places, scales and offsets agree in several public transcriptions of SAE J1939-71 (checked there and against the
-layout file of the ``canmatrix`` package); the standard itself was not read. Rates are as public lists and
+Places, scales and offsets agree in several public transcriptions of SAE J1939-71 (checked there and against
+the layout file of the ``canmatrix`` package); the standard itself was not read. Rates are as public lists and
 recordings of real trucks have them. Values are brought to SI here.
 """
 

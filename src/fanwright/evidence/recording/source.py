@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import hashlib
+import io
 import zlib
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import IO
 
 from fanwright.errors import FileError
 from fanwright.evidence.recording.intake import CHUNK, Fill
@@ -40,36 +41,38 @@ class Source:
         Raises:
             FileError: The file is missing, a folder, empty or not readable.
         """
-        room = bytearray(HEAD)
-        fill, end = self.reader(silent=True), 0
-        while end < HEAD and (fresh := fill(memoryview(room)[end:])):
-            end += fresh
+        room, end = bytearray(HEAD), 0
+        with self.opened(silent=True) as fill:
+            while end < HEAD and (fresh := fill(memoryview(room)[end:])):
+                end += fresh
         if not end:
             raise FileError(Message("{file} is empty", {"file": text(self.path)}))
         return bytes(room[:end])
 
-    def reader(self, silent: bool = False) -> Fill:
-        """Open the file from its beginning; what is given back fills memory with its unpacked bytes."""
+    @contextmanager
+    def opened(self, silent: bool = False) -> Iterator[Fill]:
+        """Open the file from its beginning; what is given fills memory with its unpacked bytes."""
         try:
             file = self.path.open("rb", buffering=0)
-            packed = file.read(2) == GZIP
-            file.seek(0)
-            size = self.path.stat().st_size
         except (OSError, ValueError) as error:
             raise FileError(_trouble(self.path, error)) from error
-        raw = self._raw(file, 0 if silent else size)
-        return _Unpacked(self, raw).fill if packed else raw
+        with file:
+            raw = self._raw(file, silent)
+            packed = file.read(2) == GZIP
+            file.seek(0)
+            yield _Unpacked(self, raw).fill if packed else raw
 
     def lines(self) -> Iterator[bytes]:
         """Give the lines of a text file without their ends; one longer than a chunk comes in pieces."""
-        fill, room, carried = self.reader(), bytearray(CHUNK), b""
-        while fresh := fill(memoryview(room)):
-            whole = (carried + room[:fresh]).split(b"\n")
-            carried = bytes(whole.pop())
-            yield from whole
-            if len(carried) > CHUNK:
-                yield carried
-                carried = b""
+        room, carried = bytearray(CHUNK), b""
+        with self.opened() as fill:
+            while fresh := fill(memoryview(room)):
+                whole = (carried + room[:fresh]).split(b"\n")
+                carried = bytes(whole.pop())
+                yield from whole
+                if len(carried) > CHUNK:
+                    yield carried
+                    carried = b""
         if carried:
             yield carried
 
@@ -78,20 +81,18 @@ class Source:
         with self.path.open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
 
-    def _raw(self, file: IO[bytes], size: int) -> Fill:
-        done = 0
+    def _raw(self, file: io.FileIO, silent: bool) -> Fill:
+        done, size = 0, self.path.stat().st_size
 
         def fill(room: memoryview) -> int:
             nonlocal done
             try:
-                fresh: int = file.readinto(room[:CHUNK])  # type: ignore[attr-defined]  # opened unbuffered
+                fresh = file.readinto(room[:CHUNK]) or 0
             except OSError as error:
                 raise FileError(_trouble(self.path, error)) from error
             done += fresh
-            if size and self.progress is not None:
+            if self.progress is not None and not silent:
                 self.progress(done, size)
-            if not fresh:
-                file.close()
             return fresh
 
         return fill

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-BLOCK = 1 << 20
+BLOCK = 1 << 18
+MOST_STEPS = 1 << 20
 DAY_S = 86400.0
 GAP_INTERVALS = 5.0
 
@@ -91,7 +92,7 @@ def gaps(time_s: NDArray[np.float64]) -> Gaps:
         >>> gaps(np.array([0.0, 1.0, 2.0, 3.0, 10.0])).gaps
         1
     """
-    stride = max(1, time_s.size // BLOCK)
+    stride = max(1, time_s.size // MOST_STEPS)
     usual = float(np.median(time_s[1::stride] - time_s[:-1:stride][: time_s[1::stride].size]))
     found, longest = 0, 0.0
     for start in range(0, time_s.size - 1, BLOCK):

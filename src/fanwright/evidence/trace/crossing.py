@@ -79,7 +79,7 @@ def cross(stretch: Stretch, level_pa: float, guess_s: float) -> Crossing | None:
 
     Example:
         >>> stretch = Stretch(np.array([0.0, 1.0, 2.0]), np.array([0.0, 10.0, 20.0]), 0.1)
-        >>> cross(stretch, 5.0, 0.4).time_s
+        >>> round(cross(stretch, 5.0, 0.4).time_s, 9)
         0.5
     """
     return _best(

@@ -6,23 +6,26 @@ import hashlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fanwright.errors import FileError
-from fanwright.evidence.trace.clock import gaps, order, unroll_days
+from fanwright.evidence.trace.clock import Order, gaps, order, unroll_days
 from fanwright.evidence.trace.columns import Layout, find_layout
 from fanwright.evidence.trace.numbers import read_block
 from fanwright.words import Message, Value, count, quantity, text
 
-BLOCK_BYTES = 1 << 22
+BLOCK_BYTES = 1 << 20
 HEAD_BYTES = 1 << 16
 LONGEST_LINE = 1 << 20
 FEWEST_ROWS = 3
 SLOWEST_INTERVAL_S = 0.1001
 MOSTLY = 0.5
+MEASURED = ("time", "supply", "drive")
+
+Numbers = NDArray[np.floating[Any]]
 
 
 @dataclass(frozen=True)
@@ -117,7 +120,7 @@ class _Store:
         self.rows = self.missing = self.unread = 0
         self.first_unread = ""
         self.cut_line = False
-        self.series: dict[str, NDArray[np.float64]] = {}
+        self.series: dict[str, Numbers] = {}
         self.given: dict[str, int] = {}
         self.layout: Layout | None = None
 
@@ -174,8 +177,9 @@ class _Store:
 
     def _head(self, block: bytes, columns: Mapping[str, str] | None) -> tuple[Layout, bytes]:
         head = block[:HEAD_BYTES]
+        head = head[: head.rfind(b"\n") + 1] or head
         try:
-            shown = head.decode("utf-8", errors="strict" if len(head) < HEAD_BYTES else "ignore")
+            shown = head.decode("utf-8")
         except UnicodeDecodeError:
             shown = head.decode("latin-1")
         lines = shown.split("\n")
@@ -191,10 +195,11 @@ class _Store:
         for number, role in enumerate(roles):
             held = self.series.get(role)
             if held is None:
-                held = self.series[role] = np.empty(int(values.shape[0] * estimate * 1.05) + 16)
+                kind = np.float64 if role in MEASURED else np.float32
+                held = self.series[role] = np.empty(int(values.shape[0] * estimate * 1.05) + 16, kind)
             if stop > held.size:
                 held = self.series[role] = np.concatenate(
-                    (held[: self.rows], np.empty(stop - self.rows + held.size // 4))
+                    (held[: self.rows], np.empty(stop - self.rows + held.size // 4, held.dtype))
                 )
             held[self.rows : stop] = values[:, number]
             self.given[role] = self.given.get(role, 0) + int((~np.isnan(values[:, number])).sum())
@@ -203,30 +208,11 @@ class _Store:
     def close(self) -> RawTrace:
         """Put the rows in order and build the trace whole."""
         self._refuse_unreadable()
-        assert self.layout is not None
-        notes: list[Message] = []
-        for role in ("supply", "command", "shut"):
-            if role in self.series and self.given[role] < MOSTLY * self.rows:
-                del self.series[role]
-                notes.append(
-                    Message("The column {role} is mostly empty and was not used", {"role": text(role)})
-                )
-        series = {role: held[: self.rows] for role, held in self.series.items()}
-        keep = np.ones(self.rows, bool)
-        for held in series.values():
-            keep &= ~np.isnan(held)
-        self.missing += int(self.rows - keep.sum())
-        series = _chosen(series, keep)
-        if self.layout.clock == "time_of_day":
-            unroll_days(series["time"])
-        stamps = order(series["time"])
-        if stamps.backward + stamps.repeated > MOSTLY * series["time"].size:
-            raise self._clock_runs_wrong(stamps.backward, stamps.repeated)
-        series = _chosen(series, stamps.keep)
-        if series["time"].size < FEWEST_ROWS:
-            raise self._refuse("{file} holds fewer than {least} rows of numbers", least=count(FEWEST_ROWS))
-        series["time"] -= series["time"][0]
-        steps = gaps(series["time"])
+        notes = self._leave_empty_columns_out()
+        series, stamps = self._in_order(self._complete())
+        time_s = _doubles(series["time"])
+        time_s -= time_s[0]
+        steps = gaps(time_s)
         oddities = Oddities(
             self.unread,
             self.missing,
@@ -240,14 +226,47 @@ class _Store:
             str(self.path),
             self.hash.hexdigest(),
             steps.interval_s,
-            series["time"],
-            series.get("supply"),
-            series["drive"],
-            _flags(series.get("command")),
-            _flags(series.get("shut")),
+            time_s,
+            _doubles(series["supply"]) if "supply" in series else None,
+            _doubles(series["drive"]),
+            series["command"] >= 0.5 if "command" in series else None,
+            series["shut"] >= 0.5 if "shut" in series else None,
             oddities,
             (*notes, *_said(oddities, self.first_unread)),
         )
+
+    def _leave_empty_columns_out(self) -> list[Message]:
+        empty = [
+            role
+            for role in ("supply", "command", "shut")
+            if role in self.series and self.given[role] < MOSTLY * self.rows
+        ]
+        for role in empty:
+            del self.series[role]
+        template = "The column {role} is mostly empty and was not used"
+        return [Message(template, {"role": text(role)}) for role in empty]
+
+    def _complete(self) -> dict[str, Numbers]:
+        """Give the rows that have a value in every column."""
+        series = {role: held[: self.rows] for role, held in self.series.items()}
+        keep = np.ones(self.rows, bool)
+        for held in series.values():
+            keep &= ~np.isnan(held)
+        self.missing += int(self.rows - keep.sum())
+        return _chosen(series, keep)
+
+    def _in_order(self, series: dict[str, Numbers]) -> tuple[dict[str, Numbers], Order]:
+        """Give the rows whose clock runs on."""
+        time_s = _doubles(series["time"])
+        if self.layout is not None and self.layout.clock == "time_of_day":
+            unroll_days(time_s)
+        stamps = order(time_s)
+        if stamps.backward + stamps.repeated > MOSTLY * time_s.size:
+            raise self._clock_runs_wrong(stamps.backward, stamps.repeated)
+        series = _chosen(series, stamps.keep)
+        if series["time"].size < FEWEST_ROWS:
+            raise self._refuse("{file} holds fewer than {least} rows of numbers", least=count(FEWEST_ROWS))
+        return series, stamps
 
     def _refuse_unreadable(self) -> None:
         if self.unread > self.rows + self.missing:
@@ -289,16 +308,14 @@ class _Store:
         return FileError(Message(template, {"file": text(self.path.name), **values}))
 
 
-def _chosen(
-    series: dict[str, NDArray[np.float64]], keep: NDArray[np.bool_]
-) -> dict[str, NDArray[np.float64]]:
+def _chosen(series: dict[str, Numbers], keep: NDArray[np.bool_]) -> dict[str, Numbers]:
     if keep.all():
         return series
     return {role: series.pop(role)[keep] for role in tuple(series)}
 
 
-def _flags(series: NDArray[np.float64] | None) -> NDArray[np.bool_] | None:
-    return None if series is None else series >= 0.5
+def _doubles(series: Numbers) -> NDArray[np.float64]:
+    return series.astype(np.float64, copy=False)
 
 
 def _said(oddities: Oddities, first_unread: str) -> Iterator[Message]:

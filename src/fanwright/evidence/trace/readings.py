@@ -11,7 +11,6 @@ from fanwright.evidence.trace.exhibit import Stroke
 from fanwright.evidence.trace.levels import Level
 from fanwright.evidence.trace.result import Levels, Times
 from fanwright.evidence.trace.signal import Grain
-from fanwright.evidence.trace.strokes import WATCHED_ENOUGH_S
 from fanwright.evidence.trace.zero import Zeroing
 from fanwright.words import Message
 
@@ -24,7 +23,7 @@ def level_readings(
 ) -> Iterator[Reading]:
     """Give a reading for each level the trace shows.
 
-    A gauge's own error counts where a pressure stands alone, not where two of one gauge are compared.
+    A gauge's own error counts where a pressure stands alone, not where two of one gauge lie close together.
 
     Args:
         levels: The levels.
@@ -35,7 +34,8 @@ def level_readings(
     """
     own_sd_pa = load().instruments[GAUGE].normal_sd_si
     held = levels.hold
-    lost = None if held is None else Level(held.lost_in_60_s_pa, held.sd_60_s_pa)
+    lost = None if held is None else Level(held.lost_in_60_s_pa, held.lost_sd_pa)
+    lost_share = 0.0 if held is None else min(abs(held.lost_in_60_s_pa) / held.opening_pa, 1.0)
     unknown = not zeroing.rest_known and bool(zeroing.zero.drive_pa)
     for test, level, gauge, gauge_sd_pa in (
         ("supply_gauge_still", levels.supply_at_rest, supply, own_sd_pa),
@@ -43,7 +43,7 @@ def level_readings(
         ("inlet_dip", levels.inlet_dip, supply, 0.0),
         ("drive_gauge_air_on", levels.drive_settled, drive, own_sd_pa),
         ("drive_gauge_air_off", levels.drive_rest, drive, own_sd_pa),
-        ("hold_at_drive", lost, drive, 0.0),
+        ("hold_at_drive", lost, drive, own_sd_pa * lost_share),
     ):
         if level is not None and gauge is not None:
             why = zeroing.cannot_tell[0] if unknown and test == "drive_gauge_air_off" else None
@@ -92,8 +92,7 @@ def _fill_not_judged(fills: Times) -> Message | None:
 def _time(test: str, times: Times, place: str, why: Message | None) -> Reading | None:
     """Give the worst of those that arrived, "never" if one never did, else one not judged."""
     if times.never:
-        watched = max(stroke.watched_s for stroke in times.never)
-        never = Reading(
+        return Reading(
             test,
             outcome=NEVER,
             origin="trace",
@@ -103,7 +102,6 @@ def _time(test: str, times: Times, place: str, why: Message | None) -> Reading |
             conditions=_conditions(times.never[0]),
             cannot_judge=why,
         )
-        return never if watched > WATCHED_ENOUGH_S else None
     if times.worst is not None:
         return _timed(test, times.worst, times.durations_s, place, why)
     late = [stroke for stroke in times.not_timed if stroke.duration_s is not None]

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 Series = NDArray[np.float64]
 
 PSI = 6894.757293168
-BLOCK = 1 << 20
+WHOLE = 1 << 20
+BLOCK = 1 << 18
 MOST_COARSE = 2_000_000
 COARSE_RATE_HZ = 200.0
 SMOOTHING_S = 0.1
@@ -96,11 +97,11 @@ def grain(series: Series) -> Grain:
 
 def _parts(series: Series) -> Iterator[Series]:
     """Give the whole series, or twenty stretches of a very long one."""
-    if series.size <= BLOCK:
+    if series.size <= WHOLE:
         yield series
         return
-    for start in np.linspace(0, series.size - BLOCK // 20, 20).astype(int):
-        yield series[start : start + BLOCK // 20]
+    for start in np.linspace(0, series.size - WHOLE // 20, 20).astype(int):
+        yield series[start : start + WHOLE // 20]
 
 
 def despike(series: Series, noise_pa: float) -> tuple[Series, int]:
@@ -177,9 +178,20 @@ def stuck(series: Series, interval_s: float, noise: Grain) -> tuple[int, int] | 
     """
     if noise.noise_pa < max(noise.division_pa, LEAST_NOISE_PA):
         return None
-    changes = np.concatenate(([0], np.flatnonzero(np.diff(series) != 0.0) + 1, [series.size]))
-    longest = int(np.argmax(np.diff(changes)))
-    start, stop = int(changes[longest]), int(changes[longest + 1])
-    if stop - start < max(STUCK_ROWS, STUCK_S / interval_s):
-        return None
-    return start, stop
+    least = int(max(STUCK_ROWS, STUCK_S / interval_s))
+    half = max(least // 2, 1)
+    marks = np.arange(0, series.size - half, half)
+    marks = marks[series[marks] == series[marks + half]]
+    held = [int(mark) for mark in marks if bool((series[mark : mark + half] == series[mark]).all())]
+    longest = max(
+        (_run_about(series, mark) for mark in held), key=lambda run: run[1] - run[0], default=(0, 0)
+    )
+    return longest if longest[1] - longest[0] >= least else None
+
+
+def _run_about(series: Series, row: int) -> tuple[int, int]:
+    """Give the stretch of equal rows about a row: first, and the row after the last."""
+    other = series != series[row]
+    before, after = np.flatnonzero(other[:row]), np.flatnonzero(other[row:])
+    first = int(before[-1]) + 1 if before.size else 0
+    return first, row + int(after[0]) if after.size else series.size

@@ -27,6 +27,7 @@ LEAST_INLET_PA = 115.0 * PSI
 NOT_EMPTY_PA = 10.0 * PSI
 WATCHED_ENOUGH_S = 3.0
 STEADY_S = 0.4
+FAR_PA = 3.0 * PSI
 BEFORE_S = 1.0
 LONGEST_TAIL_S = 30.0
 
@@ -105,15 +106,18 @@ def time_strokes(signal: Signal, phases: Sequence[Phase]) -> tuple[Stroke, ...]:
 
 
 def _full_at_start(signal: Signal, phase: Phase) -> bool:
-    return bool(signal.course.value_pa[signal.course.at(phase.first)] > FULL_PA)
+    """Say whether a phase without a beginning shows a whole vent: from above 90 psi to below."""
+    start, stop = signal.points(phase)
+    value = signal.course.value_pa[start:stop]
+    return bool(value[0] > FULL_PA and (value < CHANGED_PA).any())
 
 
 def _fill(signal: Signal, phase: Phase) -> Stroke:
     inlet = _inlet_before(signal, phase)
     start = Crossing(phase.start_s, 0.0) if signal.commanded else _left_floor(signal, phase)
     half = phase.half_width_s if signal.commanded else signal.half_interval_s(start.time_s)
-    end = _reached_full(signal, phase)
     not_timed = _not_timed_fill(signal, phase, inlet)
+    end = None if _floor(signal, phase) > NOT_EMPTY_PA else _reached_full(signal, phase)
     return _stroke(signal, phase, _Begin(start, half, inlet, not_timed), end)
 
 
@@ -158,7 +162,9 @@ def _watched_enough(signal: Signal, phase: Phase, watched_s: float) -> bool:
     """Say whether a stroke that did not arrive was watched long enough, or had settled elsewhere."""
     if watched_s > WATCHED_ENOUGH_S:
         return True
-    return watched_s > 1.0 and settled(signal.time_s, signal.drive_pa, phase, signal.grain) is not None
+    level = settled(signal.time_s, signal.drive_pa, phase, signal.grain)
+    wanted = CHANGED_PA if phase.air_sent else ZERO_PA
+    return watched_s > 1.0 and level is not None and abs(level.value_pa - wanted) > FAR_PA
 
 
 def _cut_short(phase: Phase, watched_s: float) -> Message:
@@ -259,16 +265,15 @@ def _left_full(signal: Signal, phase: Phase) -> Crossing | None:
 
 def _near_full(signal: Signal, phase: Phase, point: int, above_pa: float) -> Crossing:
     """Fit a stretch about 90 psi; it reaches less far towards the plateau, where the course bends."""
-    noise = 6.0 * signal.grain.noise_pa
-    reach = (max(15.0 * PSI, noise), min(max(15.0 * PSI, noise), above_pa))
+    course = signal.course
+    wide = max(15.0 * PSI, 6.0 * signal.grain.noise_pa)
     most = max(4, round(0.5 / _point_interval(signal)))
-    first, stop = window(signal.course.value_pa, point, CHANGED_PA, reach, most)
-    lead = 1 if phase.air_sent else 0
-    rows = (signal.course.row(first), signal.course.row(stop))
-    rows = (min(rows[0], signal.course.row(point) - 1), max(rows[1], signal.course.row(point) + 1 + lead))
-    least = max(phase.first - (0 if signal.commanded else signal.course.step), 0)
-    begin, end = max(rows[0], least, 0), min(rows[1], phase.stop)
-    begin, end = (begin, end) if end - begin >= 2 else (max(end - 2, 0), max(end, 2))
+    first, stop = window(course.value_pa, point, CHANGED_PA, (wide, min(wide, above_pa)), most)
+    least = phase.first if signal.commanded else max(phase.first - course.step, 0)
+    begin = max(min(course.row(first), course.row(point) - 1), least)
+    end = min(max(course.row(stop), course.row(point) + (2 if phase.air_sent else 1)), phase.stop)
+    if end - begin < 2:
+        begin, end = max(end - 2, 0), max(end, 2)
     guess = float(signal.course.time_s[point])
     found = cross(signal.stretch(begin, end), CHANGED_PA, guess)
     return found or Crossing(guess, 2.0 * signal.half_interval_s(guess))

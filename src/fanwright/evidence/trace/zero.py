@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanwright.evidence.trace.exhibit import Zero
-from fanwright.evidence.trace.levels import Level, line, settled, together
+from fanwright.evidence.trace.levels import Level, line, look_back, settled, together
 from fanwright.evidence.trace.phases import Phase
 from fanwright.evidence.trace.reader import RawTrace
 from fanwright.evidence.trace.signal import PSI, Grain
@@ -153,13 +153,11 @@ def _above_inlet(raw: RawTrace, phases: Sequence[Phase], drive: Series, grain: G
     """How far the drive settled above the inlet with air sent [Pa], or None."""
     if raw.supply_gauge_pa is None:
         return None
-    difference = drive - raw.supply_gauge_pa
-    found = [
-        level
-        for phase in phases
-        if phase.air_sent
-        and settled(raw.time_s, drive, phase, grain) is not None
-        and (level := settled(raw.time_s, difference, phase, grain)) is not None
-    ]
+    found = []
+    for phase in phases:
+        if phase.air_sent and settled(raw.time_s, drive, phase, grain) is not None:
+            rows = look_back(raw.time_s, phase)
+            above = drive[rows] - raw.supply_gauge_pa[rows]
+            found.append(Level(float(above.mean()), 0.0))
     level = together(found)
     return None if level is None else level.value_pa

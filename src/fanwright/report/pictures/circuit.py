@@ -180,7 +180,7 @@ def _readings(drawing: Drawing, found: notes.Notes) -> None:
     )
     places: tuple[tuple[float, float, float, int, int, tuple[str, ...]], ...] = (
         (258, SUPPLY_Y - 57, 180, 2, 0, ("supply_gauge_still", "supply_gauge_cycling")),
-        (616, TOP_Y + 30, 158, 3, 2, drive),
+        (616, TOP_Y + 30, 158, 3, 1, drive),
         (516, SUPPLY_Y - 56, 255, 1, 1, ("vent_time", "exhaust_look", "exhaust_puff")),
         (
             20,
@@ -190,8 +190,8 @@ def _readings(drawing: Drawing, found: notes.Notes) -> None:
             5,
             ("feed_volts", "coil_ohms", "coil_amps", "pull_in_volts", "click", "jumper_feed", "wiggle"),
         ),
-        (20, SUPPLY_Y + 58, 180, 0, 1, ("build_air",)),
-        (132, SUPPLY_Y + 38, 180, 0, 1, ("filter_drain",)),
+        (20, SUPPLY_Y + 60, 180, 0, 1, ("build_air",)),
+        (132, SUPPLY_Y + 38, 210, 0, 1, ("filter_drain",)),
         (20, 508, 260, 0, 1, ("belt_tension", "belt_look", "tensioner", "pulley_look")),
         (436, 444, 145, 1, 2, ("facing_thickness", "facing_look", "disc_look", "facing_spread")),
         (654, 322, 140, 0, 5, ("fan_look", "hub_rock", "mount_tight", "grip", "let_go", "shroud_gap")),

@@ -18,8 +18,8 @@ FULL_SCALE_PA = 160.0 * 6894.757293168  # the usual shop gauge
 CAPTIONS = {
     "supply_gauge_still": "inlet, valve at rest",
     "supply_gauge_cycling": "inlet, lowest",
-    "drive_gauge_air_on": "drive, air sent",
-    "drive_gauge_air_off": "drive, air cut off",
+    "drive_gauge_air_on": "air sent",
+    "drive_gauge_air_off": "air cut off",
     "fill_time": "fill, 0 to 90 psi",
     "vent_time": "vent, 90 psi to 0",
     "exhaust_look": "exhaust port",
@@ -37,7 +37,7 @@ CAPTIONS = {
     "belt_look": "belt",
     "tensioner": "tensioner",
     "pulley_look": "grooves",
-    "facing_thickness": "facing, thinnest place",
+    "facing_thickness": "thinnest place",
     "facing_look": "facing",
     "disc_look": "steel face",
     "facing_spread": "facing spread",
@@ -100,16 +100,20 @@ class Notes:
             drawing: The picture.
             place: Left edge, foot line of the first, and the room to the right of the edge [units].
             tests: The tests that belong here, the most telling first.
-            big: How many are written large, with the caption below.
-            small: How many more are written small, the worst first, with their mark in front.
+            big: How many of the first are written large, with the caption below.
+            small: How many of the others are written small, the worst first, with their mark in front.
         """
         x, y, room = place
-        here = [test for test in tests if test in self._found]
-        for test in here[:big]:
+        for test in self._here(tests[:big]):
             self._large(drawing, x, y, room, test)
             y += 34
-        for test in sorted(here[big:], key=lambda each: -_ORDER.index(self._found[each][1]))[:small]:
+        for test in sorted(self._here(tests[big:]), key=lambda each: -_ORDER.index(self._found[each][1]))[
+            :small
+        ]:
             y = self._small(drawing, x, y, room, test)
+
+    def _here(self, tests: Sequence[str]) -> list[str]:
+        return [test for test in tests if test in self._found]
 
     def _large(self, drawing: Drawing, x: float, y: float, room: float, test: str) -> None:
         verdict = self._found[test][1]
@@ -130,7 +134,7 @@ class Notes:
     def _small(self, drawing: Drawing, x: float, y: float, room: float, test: str) -> float:
         verdict = self._found[test][1]
         mark(drawing, x, y - 11.5, verdict, 0.75)
-        said = "" if verdict == "none" else f", {VERDICT_WORDS[verdict]}"
+        said = "" if verdict == "none" else ", " + VERDICT_WORDS[verdict].replace(" ", "\u00a0")
         for line in _wrapped(f"{CAPTIONS[test]}: {self._words(test)}{said}", room - 25):
             drawing.text(
                 x + 25, y, line, 11, "start", ink_of(verdict), bold=verdict in {"act_now", "stand_down"}
@@ -142,7 +146,7 @@ class Notes:
 def _wrapped(words: str, room: float) -> list[str]:
     """Break a text into lines that fit a room."""
     lines = [""]
-    for word in words.split():
+    for word in words.split(" "):
         longer = f"{lines[-1]} {word}".strip()
         if font().width(longer, 11, bold=True) <= room:
             lines[-1] = longer

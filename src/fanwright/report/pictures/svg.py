@@ -31,6 +31,7 @@ LITERAL: dict[str, str] = {
 THIN, LINE, THICK = 1.0, 1.5, 3.0
 WIRE, DOTS, DASHES, CENTRE = "6 3", "1.5 3.5", "9 4", "14 3 3 3"
 MARGIN = 6.0
+_BLANK = re.compile("[\t\n\r]")
 _NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
@@ -186,7 +187,7 @@ class Drawing:
         Returns:
             Its estimated width [units].
         """
-        words = self._cut(_NOT_XML.sub("\ufffd", words), size, bold)
+        words = self._cut(_NOT_XML.sub("\ufffd", _BLANK.sub(" ", words)), size, bold)
         width = font().width(words, size, bold)
         share = {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor]
         left = min(max(x - share * width, MARGIN), self.width - MARGIN - width)

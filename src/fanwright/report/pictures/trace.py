@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,6 +16,7 @@ FULL_GAUGE_PA = 90.0 * 6894.757293168  # common practice of the trade, no source
 _LEFT, _RIGHT, _TOP, _ROWS = 62.0, 92.0, 26.0, 92.0
 _BREAK = 8.0  # a step this many times the usual one is a gap, and the line is broken there
 _TEXT = 12.0
+_NEAR_S = 12.0  # a cycle longer than this is shown without its fill
 FEW = 4  # strokes of a kind that get a label each
 
 
@@ -79,6 +80,44 @@ def draw(
     _states(drawing, plane, exhibit)
     _strokes(drawing, plane, exhibit.strokes, units)
     return drawing.svg()
+
+
+def slowest(exhibit: TraceExhibit) -> TraceExhibit:
+    """Cut a trace to the cycle with its slowest vent, or to its slowest fill where it has no vent.
+
+    Args:
+        exhibit: The whole trace.
+
+    Returns:
+        The same trace from just before to just after; whole where no stroke was found.
+    """
+    for kind in ("vent", "fill"):
+        those = sorted((stroke for stroke in exhibit.strokes if stroke.kind == kind), key=_worst_first)
+        if those:
+            return _between(exhibit, *_cycle_s(exhibit, those[0]))
+    return exhibit
+
+
+def _cycle_s(exhibit: TraceExhibit, stroke: Stroke) -> tuple[float, float]:
+    """Find where to cut: from the fill before a vent if that is near, to a little after its end."""
+    fills = [one.start_s for one in exhibit.strokes if one.kind == "fill" and one.start_s <= stroke.start_s]
+    first = max((at for at in fills if stroke.start_s - at < _NEAR_S), default=stroke.start_s)
+    later = [one.start_s for one in exhibit.strokes if one.start_s > stroke.start_s]
+    end = min([*later, stroke.start_s + _NEAR_S]) if stroke.end_s is None else stroke.end_s + 0.8
+    return first - 0.5, end
+
+
+def _between(exhibit: TraceExhibit, first_s: float, last_s: float) -> TraceExhibit:
+    keep = (exhibit.time_s >= first_s) & (exhibit.time_s <= last_s)
+    return replace(
+        exhibit,
+        time_s=exhibit.time_s[keep],
+        supply_gauge_pa=None if exhibit.supply_gauge_pa is None else exhibit.supply_gauge_pa[keep],
+        drive_gauge_pa=exhibit.drive_gauge_pa[keep],
+        air_sent=None if exhibit.air_sent is None else exhibit.air_sent[keep],
+        shut=None if exhibit.shut is None else exhibit.shut[keep],
+        strokes=tuple(one for one in exhibit.strokes if first_s <= one.start_s <= last_s),
+    )
 
 
 def _desc(exhibit: TraceExhibit, units: Units) -> str:
@@ -203,32 +242,38 @@ def _strokes(drawing: Drawing, plane: _Plane, strokes: tuple[Stroke, ...], units
             _LEFT - 8, y, kind if len(those) == 1 else f"{len(those)} {kind}s", _TEXT, "end", "quiet"
         )
         taken = [_bracket(drawing, plane, stroke, those, y - 4) for stroke in those]
-        few = len(those) <= FEW
-        labelled = [few and _label(drawing, plane, each, y, units, i, taken) for i, each in enumerate(those)]
-        if not labelled[0]:
+        places = _places(drawing, those, taken, units) if len(those) <= FEW else [None]
+        if places[0] is None:
             drawing.text(plane.width - _RIGHT + 6, y, "worst " + _took(those[0], units), _TEXT, bold=True)
+            continue
+        for stroke, place in zip(those, places, strict=True):
+            _drop(drawing, plane, stroke, y)
+            if place is not None:
+                drawing.text(place, y, _took(stroke, units), _TEXT, bold=True)
 
 
-def _label(
-    drawing: Drawing,
-    plane: _Plane,
-    stroke: Stroke,
-    y: float,
-    units: Units,
-    index: int,
-    taken: list[tuple[float, float]],
-) -> bool:
-    """Write how long a stroke took beside its mark, where nothing else stands; say whether it did."""
-    _drop(drawing, plane, stroke, y)
-    words = _took(stroke, units)
-    wide = font().width(words, _TEXT, bold=True) + 8
-    for start in (taken[index][1] + 6, taken[index][0] - wide):
-        inside = start > _LEFT and start + wide < drawing.width - MARGIN
-        if inside and all(start + wide < low or start > high for low, high in taken):
-            drawing.text(start, y, words, _TEXT, bold=True)
-            taken.append((start, start + wide))
-            return True
-    return False
+def _places(
+    drawing: Drawing, those: list[Stroke], marks: list[tuple[float, float]], units: Units
+) -> list[float | None]:
+    """Find where each stroke's time can be written, right or left of its mark and clear of all else."""
+    taken = list(marks)
+    places: list[float | None] = []
+    for stroke, (left, right) in zip(those, marks, strict=True):
+        wide = font().width(_took(stroke, units), _TEXT, bold=True) + 8
+        place = next(
+            (
+                start
+                for start in (right + 6, left - wide)
+                if start > _LEFT
+                and start + wide < drawing.width - MARGIN
+                and all(start + wide < low or start > high for low, high in taken)
+            ),
+            None,
+        )
+        places.append(place)
+        if place is not None:
+            taken.append((place, place + wide))
+    return places
 
 
 def _drop(drawing: Drawing, plane: _Plane, stroke: Stroke, y: float) -> None:

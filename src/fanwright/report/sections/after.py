@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from fanwright.evidence.trace.exhibit import TraceExhibit
+from fanwright.judging.verdict import Judgement
 from fanwright.report.figures import reading_words
-from fanwright.report.paper import Cell, Material, Section, Table, beside, picture, verdict_cell
+from fanwright.report.paper import Block, Cell, Material, Section, Table, beside, lines, picture, verdict_cell
 from fanwright.report.pictures import trace
+from fanwright.words import text
 
 ORDER = 70
 
@@ -17,8 +19,12 @@ def build(material: Material) -> Section | None:
         return None
     before = {each.test: each for each in seen.verdicts}
     rows: list[tuple[Cell, ...]] = []
+    unchanged: list[str] = []
     for each in seen.verdicts_after:
         found = before.get(each.test)
+        if found is not None and found.verdict == each.verdict == "good":
+            unchanged.append(_both(material, found, each))
+            continue
         first: tuple[Cell, Cell] = (material.say("not taken"), "")
         if found is not None:
             first = (reading_words(found.reading, material.reader), verdict_cell(found.verdict))
@@ -31,15 +37,32 @@ def build(material: Material) -> Section | None:
             )
         )
     head = tuple(material.say(words) for words in ("Test", "Before", "", "After", ""))
-    blocks = [Table(head, (2.4, 1.2, 1, 1.2, 1), tuple(rows)).block()]
+    blocks: list[Block] = []
+    if rows:
+        blocks.append(Table(head, (2.4, 1.2, 1, 1.2, 1), tuple(rows)).block())
+    if unchanged:
+        told = material.say("Good before and after: {all}.", all=text("; ".join(unchanged)))
+        blocks.append(lines([told], "quiet"))
     traces = compared(material)
     if traces:
-        pictures = [
-            picture(trace.draw(one, "print", material.reader.units, 430.0, 260.0), f"{name}: {one.place}")
+        captions = [
+            material.say(
+                "{name}: {place}, the cycle with the slowest vent", name=text(name), place=text(one.place)
+            )
             for name, one in traces
         ]
-        blocks.append(beside(pictures, [f"{name}: {one.place}" for name, one in traces]))
+        pictures = [
+            picture(trace.draw(trace.slowest(one), "print", material.reader.units, 430.0, 240.0), caption)
+            for (_, one), caption in zip(traces, captions, strict=True)
+        ]
+        blocks.append(beside(pictures, captions))
     return Section(material.say("Before and after"), tuple(blocks))
+
+
+def _both(material: Material, found: Judgement, repeated: Judgement) -> str:
+    label = material.test_label(found.test)
+    values = (reading_words(each.reading, material.reader) for each in (found, repeated))
+    return f"{label}: {', '.join(values)}"
 
 
 def compared(material: Material) -> tuple[tuple[str, TraceExhibit], ...]:

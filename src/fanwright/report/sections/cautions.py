@@ -17,7 +17,9 @@ def build(material: Material) -> Section | None:
     wanted = [
         caution for each in seen.verdicts if each.verdict not in {"good", "none"} for caution in each.cautions
     ]
-    for test_id in (*(each.test for each in seen.not_judged), *seen.not_done, *seen.missing):
+    judged = {each.test for each in seen.verdicts}
+    open_tests = [each.test for each in seen.not_judged if each.test not in judged]
+    for test_id in (*open_tests, *seen.not_done, *seen.missing):
         test = catalogue.tests.get(test_id)
         if test is not None:
             wanted += test.cautions_for(truck.grips_by, truck.valve)

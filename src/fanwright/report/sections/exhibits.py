@@ -20,12 +20,12 @@ def build(material: Material) -> Section | None:
         if isinstance(exhibit, TraceExhibit):
             if any(exhibit is one for one in shown_beside):
                 continue
-            svg = trace.draw(exhibit, "print", units, 760.0, 250.0)
+            svg = trace.draw(exhibit, "print", units, 760.0, 230.0)
         elif isinstance(exhibit, RecordingExhibit):
             svg = duty.draw(exhibit, "print", units)
         else:
             continue
-        blocks.append(picture(svg, exhibit.place, 0.84, exhibit.place))
+        blocks.append(picture(svg, exhibit.place, 0.76, exhibit.place))
         if evidence.notes:
             blocks.append(lines([material.told(note) for note in evidence.notes], "list"))
     return Section(material.say("Traces and recordings"), tuple(blocks)) if blocks else None

@@ -20,7 +20,7 @@ def build(material: Material) -> Section | None:
         return None
     title = material.say("Facing, thinnest place")
     if len(shown) == 1:
-        return Section(title, (picture(shown[0]["svg"], shown[0]["alt"], 0.52),), together=True)
+        return Section(title, (picture(shown[0]["svg"], shown[0]["alt"], 0.46),), together=True)
     return Section(title, (beside(shown, [one["alt"] for one in shown]),), together=True)
 
 

@@ -87,8 +87,7 @@ def how_read(material: Material, each: Judgement) -> str:
     """Say how a reading came about: with what, by whom, when, from which file."""
     reading = each.reading
     known = material.reader.catalogue.instruments.get(reading.instrument)
-    parts = [reading.instrument if known is None else known.label, reading.by, reading.at]
-    parts.insert(
-        0, "" if reading.origin == "typed" else material.say("from the {origin}", origin=text(reading.origin))
-    )
-    return ", ".join(part for part in parts if part) or material.say("typed")
+    instrument = reading.instrument if known is None else known.label
+    if reading.origin != "typed":
+        instrument = material.say("from the {origin}", origin=text(reading.origin))
+    return ", ".join(part for part in (instrument, reading.by, reading.at) if part) or material.say("typed")

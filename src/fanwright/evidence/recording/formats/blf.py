@@ -25,13 +25,16 @@ def refuse(head: bytes) -> Message | None:
 
 def read(source: Source, intake: Intake) -> str:
     """Hand the frames of a file on and give the kind of its clock."""
-    reader = _Bytes(source.reader())
-    header = reader.take(72)
-    size = struct.unpack_from("<L", header, 4)[0]
-    reader.take(max(size - 72, 0))
-    begin = _begin_us(struct.unpack_from("<8H", header, 40))
-    intake.begin(begin)
-    pump(_Containers(reader, intake).fill, intake.kernels.blf, intake)
+    with source.opened() as fill:
+        reader = _Bytes(fill)
+        header = reader.take(72)
+        if len(header) < 72:
+            return "relative"
+        size = struct.unpack_from("<L", header, 4)[0]
+        reader.take(max(size - 72, 0))
+        begin = _begin_us(struct.unpack_from("<8H", header, 40))
+        intake.begin(begin)
+        pump(_Containers(reader, intake).fill, intake.kernels.blf, intake)
     return "local" if begin else "relative"
 
 

@@ -31,6 +31,7 @@ def refuse(head: bytes) -> Message | None:
 
 def read(source: Source, intake: Intake) -> str:
     """Hand the frames of a log on and give the kind of its clock."""
-    pump(source.reader(), intake.kernels.candump, intake)
+    with source.opened() as fill:
+        pump(fill, intake.kernels.candump, intake)
     first = intake.tally().first_us
     return "absolute" if first is not None and first >= EARLIEST_S * 1_000_000 else "relative"

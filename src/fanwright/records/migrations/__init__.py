@@ -1,0 +1,1 @@
+"""The steps between versions of the tables, each with its way back."""

@@ -1,0 +1,330 @@
+"""Lists of trucks and visits, and everything kept about one visit. Plain rows, a few at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from sqlalchemy import Connection, Select, Subquery, and_, exists, func, or_, select
+
+from fanwright.errors import InputError
+from fanwright.records.model import (
+    KeptFile,
+    KeptState,
+    KeptVerdict,
+    KeptVisit,
+    TruckRow,
+    VisitRow,
+)
+from fanwright.records.store import Store
+from fanwright.records.tables import (
+    assessments,
+    causes,
+    entries,
+    files,
+    not_done,
+    parts,
+    sign_offs,
+    states,
+    truck_details,
+    trucks,
+    verdicts,
+    visit_files,
+    visits,
+    work,
+)
+from fanwright.records.told import message_from
+from fanwright.words import Message, count, text
+
+MOST = 200
+
+
+def list_trucks(store: Store, search: str = "", most: int = MOST) -> tuple[TruckRow, ...]:
+    """List trucks by their number.
+
+    Args:
+        store: The records.
+        search: A piece of the number, VIN, serial or make; empty for all.
+        most: How many at most.
+
+    Returns:
+        The trucks, each with its latest visit.
+    """
+    with store.reading() as connection:
+        query = select(trucks.c.id, trucks.c.unit).order_by(trucks.c.unit).limit(most)
+        if search:
+            query = query.where(_truck_matches(search))
+        chosen = connection.execute(query).all()
+        return tuple(_truck_row(connection, number, unit) for number, unit in chosen)
+
+
+def _like(column: Any, piece: str) -> Any:
+    escaped = piece.lower().replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_")
+    return func.lower(column).like("".join(("%", escaped, "%")), escape="\\")
+
+
+def _truck_matches(search: str) -> Any:
+    of = truck_details.c
+    in_details = select(of.truck).where(or_(*(_like(of[name], search) for name in ("vin", "serial", "make"))))
+    return or_(_like(trucks.c.unit, search), trucks.c.id.in_(in_details))
+
+
+def _truck_row(connection: Connection, truck: int, unit: str) -> TruckRow:
+    details = connection.execute(
+        select(truck_details)
+        .where(truck_details.c.truck == truck)
+        .order_by(truck_details.c.id.desc())
+        .limit(1)
+    ).first()
+    current = visits.c.truck == truck, ~_was_corrected()
+    counted = connection.execute(select(func.count()).select_from(visits).where(*current)).scalar_one()
+    last = connection.execute(
+        _visit_columns().where(*current).order_by(visits.c.date.desc(), visits.c.id.desc()).limit(1)
+    ).first()
+    return TruckRow(
+        unit=unit,
+        vin="" if details is None else details.vin,
+        arrangement="" if details is None else "-".join((details.grips_by, details.valve)),
+        visits=counted,
+        last_date="" if last is None else last.date,
+        last_overall="" if last is None else last.overall or "",
+        last_state="" if last is None else last.state or "",
+    )
+
+
+def _was_corrected() -> Any:
+    later = visits.alias()
+    return exists().where(later.c.corrects == visits.c.id)
+
+
+def _latest(table: Any, column: str) -> Any:
+    """The newest value a table holds of a visit."""
+    other = table.alias()
+    return (
+        select(other.c[column])
+        .where(other.c.visit == visits.c.id)
+        .order_by(other.c.id.desc())
+        .limit(1)
+        .correlate(visits)
+        .scalar_subquery()
+    )
+
+
+def _visit_columns() -> Select[Any]:
+    later = visits.alias()
+    corrected_by = (
+        select(later.c.id).where(later.c.corrects == visits.c.id).limit(1).correlate(visits).scalar_subquery()
+    )
+    return select(
+        visits,
+        trucks.c.unit,
+        _latest(states, "state").label("state"),
+        _latest(assessments, "overall").label("overall"),
+        _latest(assessments, "overall_after").label("overall_after"),
+        corrected_by.label("corrected_by"),
+    ).join(trucks, trucks.c.id == visits.c.truck)
+
+
+def list_visits(
+    store: Store,
+    *,
+    unit: str = "",
+    state: str = "",
+    search: str = "",
+    since: str = "",
+    until: str = "",
+    corrected: bool = False,
+    most: int = MOST,
+) -> tuple[VisitRow, ...]:
+    """List visits, newest first.
+
+    Args:
+        store: The records.
+        unit: Only of this truck; empty for all.
+        state: Only in this state; empty for all.
+        search: A piece of what identifies the truck, of a person, a place, or a cause; empty for all.
+        since: Only from this day on (ISO 8601); empty for all.
+        until: Only up to this day (ISO 8601); empty for all.
+        corrected: Whether visits that were corrected are listed too.
+        most: How many at most.
+
+    Returns:
+        The visits.
+    """
+    with store.reading() as connection:
+        query = _visit_columns().order_by(visits.c.date.desc(), visits.c.id.desc()).limit(most)
+        if not corrected:
+            query = query.where(~_was_corrected())
+        if unit:
+            query = query.where(trucks.c.unit == unit)
+        if since:
+            query = query.where(visits.c.date >= since)
+        if until:
+            query = query.where(visits.c.date <= until)
+        if state:
+            query = query.where(visits.c.id.in_(select(_in_state(state).c.visit)))
+        if search:
+            query = query.where(_visit_matches(connection, search))
+        return tuple(_visit_row(row._mapping) for row in connection.execute(query))
+
+
+def _in_state(state: str) -> Subquery:
+    """Visits whose newest state is this one."""
+    newer = states.alias()
+    none_newer = ~exists().where(and_(newer.c.visit == states.c.visit, newer.c.id > states.c.id))
+    return select(states.c.visit).where(states.c.state == state, none_newer).subquery()
+
+
+def _visit_matches(connection: Connection, search: str) -> Any:
+    """What few trucks, people, places and causes match is found first, so that indexes carry the rest."""
+    some_trucks = connection.execute(select(trucks.c.id).where(_truck_matches(search)).limit(MOST)).scalars()
+    of_cause = select(causes.c.visit).where(_like(causes.c.fault, search))
+    found = [visits.c.truck.in_(list(some_trucks)), visits.c.id.in_(of_cause)]
+    from fanwright.records.tables import people, shops
+
+    names = list(connection.execute(select(people.c.name).where(_like(people.c.name, search))).scalars())
+    places = list(connection.execute(select(shops.c.name).where(_like(shops.c.name, search))).scalars())
+    return or_(*found, visits.c.technician.in_(names), visits.c.place.in_(places))
+
+
+def _visit_row(row: Mapping[Any, Any]) -> VisitRow:
+    return VisitRow(
+        number=row["id"],
+        unit=row["unit"],
+        date=row["date"],
+        kind=row["kind"],
+        state=row["state"] or "",
+        overall=row["overall"] or "",
+        overall_after=row["overall_after"] or "",
+        technician=row["technician"],
+        place=row["place"],
+        odometer_m=row["odometer_m"],
+        corrected_by=row["corrected_by"],
+    )
+
+
+def show_visit(store: Store, number: int) -> KeptVisit:
+    """Give everything kept about one visit.
+
+    Args:
+        store: The records.
+        number: Its number.
+
+    Returns:
+        The visit.
+
+    Raises:
+        InputError: There is no such visit.
+    """
+    with store.reading() as connection:
+        return visit_in(connection, number)
+
+
+def visit_in(connection: Connection, number: int) -> KeptVisit:
+    """Give everything kept about one visit, inside a read or a write.
+
+    Raises:
+        InputError: There is no such visit.
+    """
+    row = connection.execute(_visit_columns().where(visits.c.id == number)).mappings().first()
+    if row is None:
+        raise InputError(
+            Message("there is no visit {number}; «fanwright visits» lists them", {"number": count(number)})
+        )
+    said = connection.execute(select(assessments).where(assessments.c.visit == number)).mappings().first()
+    program = connection.execute(select(entries.c.program).where(entries.c.number == row["entry"])).scalar()
+    done = connection.execute(select(work).where(work.c.visit == number)).mappings().first()
+    return KeptVisit(
+        row=_visit_row(row),
+        form=row["form"],
+        written=row["written"],
+        zone=row["zone"],
+        at_utc=row["at_utc"],
+        corrects=row["corrects"],
+        program=program or "",
+        shop_sha256="" if said is None else said["shop_sha256"],
+        verdicts=_verdicts(connection, number),
+        not_done=_pairs(
+            connection, select(not_done.c.test, not_done.c.why).where(not_done.c.visit == number)
+        ),
+        causes=_causes(connection, number),
+        parts=tuple(
+            connection.execute(
+                select(parts.c.name).where(parts.c.visit == number).order_by(parts.c.id)
+            ).scalars()
+        ),
+        labour_s=None if done is None else done["labour_s"],
+        files=_files(connection, number),
+        states=_states(connection, number),
+        signed_by=_pairs(
+            connection,
+            select(sign_offs.c.role, sign_offs.c.person)
+            .where(sign_offs.c.visit == number)
+            .order_by(sign_offs.c.id),
+        ),
+    )
+
+
+def _pairs(connection: Connection, query: Select[Any]) -> Mapping[str, str]:
+    return {name: value for name, value in connection.execute(query)}  # noqa: C416 - rows are not pairs to dict()
+
+
+def _causes(connection: Connection, number: int) -> Mapping[str, bool]:
+    found = connection.execute(
+        select(causes.c.fault, causes.c.confirmed).where(causes.c.visit == number).order_by(causes.c.id)
+    )
+    return {fault: bool(confirmed) for fault, confirmed in found}
+
+
+def _verdicts(connection: Connection, number: int) -> tuple[KeptVerdict, ...]:
+    found = connection.execute(
+        select(verdicts).where(verdicts.c.visit == number).order_by(verdicts.c.id)
+    ).mappings()
+    return tuple(_verdict(dict(row)) for row in found)
+
+
+def _verdict(row: dict[str, Any]) -> KeptVerdict:
+    why = message_from(row["why"]) or Message("")
+    kept = {
+        name: row[name]
+        for name in (
+            "test", "verdict", "outcome", "dimension", "value_si", "sd_si", "limit_si", "watch_limit_si",
+            "chance_beyond_limit", "chance_beyond_watch", "limit_source",
+        )
+    }  # fmt: skip
+    return KeptVerdict(after=bool(row["after"]), repeat=bool(row["repeat"]), why=why, **kept)
+
+
+def _files(connection: Connection, number: int) -> tuple[KeptFile, ...]:
+    found = connection.execute(
+        select(visit_files.c.what, visit_files.c.name, files.c.sha256, files.c.size)
+        .join(files, files.c.id == visit_files.c.file)
+        .where(visit_files.c.visit == number)
+        .order_by(visit_files.c.id)
+    )
+    return tuple(KeptFile(*row) for row in found)
+
+
+def _states(connection: Connection, number: int) -> tuple[KeptState, ...]:
+    found = connection.execute(
+        select(states.c.state, entries.c.at_utc, entries.c.made_by, states.c.because)
+        .join(entries, entries.c.number == states.c.entry)
+        .where(states.c.visit == number)
+        .order_by(states.c.id)
+    )
+    return tuple(KeptState(*row) for row in found)
+
+
+def require_truck(store: Store, unit: str) -> None:
+    """Refuse a truck that is not in the records.
+
+    Raises:
+        InputError: It is not there.
+    """
+    with store.reading() as connection:
+        if connection.execute(select(trucks.c.id).where(trucks.c.unit == unit)).first() is None:
+            raise InputError(
+                Message(
+                    "truck {unit} is not in the records; «fanwright trucks» lists them", {"unit": text(unit)}
+                )
+            )

@@ -1,0 +1,352 @@
+"""One contract for every format: the same frames in, the same frames and runs out.
+
+Where python-can can write a format, its writer is the outside check; where it cannot, the text is written here.
+"""
+
+from __future__ import annotations
+
+import gzip
+import itertools
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Any, ClassVar
+
+import can
+import numpy as np
+import pytest
+
+from fanwright.errors import FileError
+from fanwright.evidence.recording.formats import format_of, formats
+from fanwright.evidence.recording.intake import Intake
+from fanwright.evidence.recording.reader import read_recording
+from fanwright.evidence.recording.signals import STANDARD
+from fanwright.evidence.recording.source import Source
+
+START_S = 1_790_000_000.5
+SAMPLES = Path(__file__).parents[1] / "data" / "recordings"
+
+
+def story() -> list[can.Message]:
+    """Two minutes with the fan told on from 40 s to 70 s, and everything a bus carries beside it."""
+    found = []
+    for tenth in range(1200):
+        time = tenth / 10
+        found.append(_message(time, 0x0CF00400, "FFFFFF802EFFFFFF"))
+        if tenth % 10 == 0:
+            on = 40 <= time < 70
+            found.append(_message(time + 0.001, 0x18FEBD00, "FAF4FFFFFFFFFFFF" if on else "00F0FFFFFFFFFFFF"))
+            found.append(_message(time + 0.002, 0x18FEEE00, "7DFFFFFFFFFFFFFF"))
+        if tenth % 100 == 50:
+            found.append(_message(time + 0.003, 0x123, "0102", extended=False))
+            found.append(_message(time + 0.004, 0x18FF0117, "010203"))
+    return found
+
+
+def _message(time: float, ident: int, data: str, *, extended: bool = True) -> can.Message:
+    return can.Message(
+        timestamp=START_S + time,
+        arbitration_id=ident,
+        is_extended_id=extended,
+        data=bytes.fromhex(data),
+        channel=0,
+        is_rx=True,
+    )
+
+
+class Contract:
+    """What every format must do; a subclass says how a file is written and what the format cannot carry."""
+
+    name: ClassVar[str]
+    precision_s: ClassVar[float] = 1e-6
+    absolute: ClassVar[bool] = True
+    clock: ClassVar[str] = "absolute"
+    carries_errors: ClassVar[bool] = False
+    sample: ClassVar[str] = ""
+
+    def write(self, messages: Iterable[can.Message], path: Path) -> None:
+        raise NotImplementedError
+
+    @pytest.fixture
+    def file(self, tmp_path: Path) -> Path:
+        path = tmp_path / "recording.bin"
+        self.write(story(), path)
+        return path
+
+    def test_is_found_by_content_alone(self, file: Path) -> None:
+        assert self.name == format_of(Source(file)).NAME
+
+    def test_same_frames(self, file: Path) -> None:
+        intake = Intake({group: stream.number for group, stream in STANDARD.streams.items()})
+        source = Source(file)
+        format_of(source).read(source, intake)
+        tally, columns = intake.tally(), intake.columns()
+        messages = story()
+        wanted = [one for one in messages if one.is_extended_id and one.arbitration_id != 0x18FF0117]
+        assert tally.frames == len(messages)
+        assert tally.frames_used == len(wanted)
+        assert tally.short_identifier == 12
+        assert tally.lines_unread == 0
+        assert columns.ident.tolist() == [one.arbitration_id for one in wanted]
+        assert columns.payload.tolist() == [int.from_bytes(one.data, "little") for one in wanted]
+        time = columns.time_us / 1e6
+        expected = np.array([one.timestamp for one in wanted])
+        shift = 0.0 if self.absolute else expected[0] - time[0]
+        assert np.abs(time + shift - expected).max() <= self.precision_s
+
+    def test_same_runs(self, file: Path) -> None:
+        result = read_recording([file])
+        assert [run.reason for run in result.runs] == ["coolant"]
+        assert result.fan_on_s == pytest.approx(30.0, abs=2 * self.precision_s)
+        assert result.engine_on_s == pytest.approx(119.9, abs=0.01)
+        assert result.files[0].clock == self.clock
+
+    def test_packed(self, file: Path) -> None:
+        plain = read_recording([file])
+        file.write_bytes(gzip.compress(file.read_bytes()))
+        packed = read_recording([file])
+        assert packed.runs == plain.runs
+        assert packed.files[0].tally == plain.files[0].tally
+
+    @pytest.mark.parametrize("keep", [0.999, 0.75, 0.31])
+    def test_a_cut_file_keeps_what_is_there(self, file: Path, keep: float) -> None:
+        raw = file.read_bytes()
+        file.write_bytes(raw[: int(len(raw) * keep)])
+        try:
+            result = read_recording([file])
+        except FileError as error:
+            assert len(error.messages) == 1
+        else:
+            assert 0 < result.files[0].tally.frames < len(story())
+
+    def test_errors_are_counted(self, tmp_path: Path) -> None:
+        if not self.carries_errors:
+            return
+        path = tmp_path / "errors.bin"
+        bad = can.Message(timestamp=START_S + 1.0, is_error_frame=True, channel=0)
+        self.write([*story()[:20], bad, *story()[20:]], path)
+        tally = read_recording([path]).files[0].tally
+        assert tally.error_frames == 1
+        assert tally.frames == len(story())
+
+    def test_sample(self) -> None:
+        if not self.sample:
+            return
+        result = read_recording([SAMPLES / self.sample])
+        assert result.files[0].format == self.name
+        assert [run.reason for run in result.runs] == ["coolant"]
+
+
+def _by_python_can(writer: Callable[[str], Any], messages: Iterable[can.Message], path: Path) -> None:
+    named = path.with_suffix(".tmp")
+    with writer(str(named)) as out:
+        for message in messages:
+            out.on_message_received(message)
+    path.write_bytes(named.read_bytes())
+    named.unlink()
+
+
+class TestCandumpLog(Contract):
+    name = "candump log"
+    carries_errors = True
+    sample = "candump_log/short.log"
+
+    def write(self, messages: Iterable[can.Message], path: Path) -> None:
+        _by_python_can(can.CanutilsLogWriter, messages, path)
+
+
+class TestCandumpScreen(Contract):
+    name = "candump screen"
+    sample = "candump_screen/short.txt"
+
+    def stamp(self, message: can.Message, before: float) -> str:
+        return f"({message.timestamp:.6f})"
+
+    def write(self, messages: Iterable[can.Message], path: Path) -> None:
+        lines, before = [], START_S
+        for one in messages:
+            ident = f"{one.arbitration_id:08X}" if one.is_extended_id else f"{one.arbitration_id:03X}"
+            data = one.data.hex(" ").upper()
+            lines.append(f" {self.stamp(one, before)}  can1  {ident:>8}   [{len(one.data)}]  {data}\n")
+            before = one.timestamp
+        path.write_text("".join(lines))
+
+
+class TestCandumpScreenDated(TestCandumpScreen):
+    clock = "local"
+    sample = ""
+
+    def stamp(self, message: can.Message, before: float) -> str:
+        import datetime as dt
+
+        moment = dt.datetime.fromtimestamp(message.timestamp, dt.UTC)
+        return f"({moment:%Y-%m-%d %H:%M:%S.%f})"
+
+
+class TestCandumpScreenZero(TestCandumpScreen):
+    clock = "relative"
+    absolute = False
+    sample = ""
+
+    def stamp(self, message: can.Message, before: float) -> str:
+        return f"({message.timestamp - START_S:010.6f})"
+
+
+class TestCandumpScreenDifferences(TestCandumpScreenZero):
+    precision_s = 0.002
+
+    def stamp(self, message: can.Message, before: float) -> str:
+        return f"({message.timestamp - before:010.6f})"
+
+
+class TestAsc(Contract):
+    name = "ASC"
+    clock = "local"
+    precision_s = 2e-5
+    carries_errors = True
+    absolute = False
+    sample = "asc/short.asc"
+
+    def write(self, messages: Iterable[can.Message], path: Path) -> None:
+        _by_python_can(can.ASCWriter, messages, path)
+
+
+class TestAscDecimal(TestAsc):
+    carries_errors = False
+    clock = "relative"
+    sample = ""
+
+    def lines(self, messages: Iterable[can.Message], kind: str) -> Iterable[str]:
+        yield f"base dec  timestamps {kind}\nno internal events logged\n"
+        before = START_S
+        for one in messages:
+            time = one.timestamp - (before if kind == "relative" else START_S)
+            before = one.timestamp
+            data = " ".join(str(byte) for byte in one.data)
+            mark = "x" if one.is_extended_id else ""
+            yield f"{time:11.6f} 1  {one.arbitration_id}{mark}  Rx   d {len(one.data)} {data}\n"
+
+    def write(self, messages: Iterable[can.Message], path: Path) -> None:
+        path.write_text("".join(self.lines(messages, "absolute")))
+
+
+class TestAscRelative(TestAscDecimal):
+    precision_s = 0.002
+
+    def write(self, messages: Iterable[can.Message], path: Path) -> None:
+        path.write_text("".join(self.lines(messages, "relative")))
+
+
+class TestBlf(Contract):
+    name = "BLF"
+    clock = "local"
+    precision_s = 0.0011
+    carries_errors = True
+    sample = "blf/short.blf"
+
+    def write(self, messages: Iterable[can.Message], path: Path) -> None:
+        _by_python_can(can.BLFWriter, messages, path)
+
+
+class TestPythonCanTable(Contract):
+    name = "table (CSV)"
+    sample = "csv_table/short.csv"
+
+    def write(self, messages: Iterable[can.Message], path: Path) -> None:
+        _by_python_can(can.CSVWriter, messages, path)
+
+
+class TestForeignTable(Contract):
+    name = "table (CSV)"
+    clock = "relative"
+    absolute = False
+    header = "n;Time [ms];Tx;network;ID(hex);remote;Xtd;DLC;B1;B2;B3;B4;B5;B6;B7;B8"
+
+    def row(self, number: int, one: can.Message) -> str:
+        stamp = f"{(one.timestamp - START_S) * 1000:.3f}".replace(".", ",")
+        cells = [f"{byte:02X}" for byte in one.data] + [""] * (8 - len(one.data))
+        flag = "T" if one.is_extended_id else "F"
+        return ";".join(
+            [str(number), stamp, "F", "1", f"{one.arbitration_id:X}", "F", flag, str(len(one.data)), *cells]
+        )
+
+    def write(self, messages: Iterable[can.Message], path: Path) -> None:
+        rows = [self.row(number, one) for number, one in enumerate(messages)]
+        preamble = ["some logger", "setup;1;2", ""] * 30
+        path.write_bytes("\r\n".join([*preamble, self.header, *rows, ""]).encode("utf-8-sig"))
+
+
+class TestForeignTableOfDay(TestForeignTable):
+    header = "time\tbus\tarb_id\tdata"
+    precision_s = 1e-6
+
+    def row(self, number: int, one: can.Message) -> str:
+        of_day = (one.timestamp - START_S + 86_340.0) % 86_400.0
+        hours, rest = divmod(of_day, 3600)
+        ident = f"0x{one.arbitration_id:X}"
+        return f"{int(hours):02d}:{int(rest // 60):02d}:{rest % 60:09.6f}\tA\t{ident}\t{one.data.hex(' ')}"
+
+
+class TestLabelledTable(Contract):
+    name = "table (CSV)"
+    clock = "relative"
+    absolute = False
+
+    def write(self, messages: Iterable[can.Message], path: Path) -> None:
+        lines = ["; something about a logger \u00b0", "; more"]
+        before = START_S
+        for one in messages:
+            since = round((one.timestamp - before) * 1e6)
+            before = one.timestamp
+            kind = "idx" if one.is_extended_id else "id"
+            data = ",".join(f"{byte:02x}" for byte in one.data)
+            lines.append(
+                f"{one.timestamp - START_S:.6f},+{since}us,On/Off,CAN (4a8),RX ch:1,Dlc:{len(one.data)},"
+                f"{kind}:,{one.arbitration_id:x},data:,{data},"
+            )
+        path.write_bytes("\n".join(lines).encode("latin-1"))
+
+
+class TestTrc(Contract):
+    name = "TRC"
+    clock = "local"
+    precision_s = 0.0011
+    absolute = False
+
+    def write(self, messages: Iterable[can.Message], path: Path) -> None:
+        _by_python_can(can.TRCWriter, messages, path)
+
+    def test_packed(self, file: Path) -> None:
+        pass
+
+    def test_a_cut_file_keeps_what_is_there(self, file: Path, keep: float = 1.0) -> None:
+        pass
+
+
+class TestSqlite(Contract):
+    name = "SQLite"
+    precision_s = 2e-6
+
+    def write(self, messages: Iterable[can.Message], path: Path) -> None:
+        from can.io.sqlite import SqliteWriter
+
+        named = path.with_suffix(".db")
+        writer = SqliteWriter(str(named))
+        for message in messages:
+            writer.on_message_received(message)
+        writer.stop()
+        named.rename(path)
+
+    def test_packed(self, file: Path) -> None:
+        pass
+
+    def test_a_cut_file_keeps_what_is_there(self, file: Path, keep: float = 1.0) -> None:
+        pass
+
+
+def test_every_format_has_its_contract() -> None:
+    classes = {one.name for one in _all_contracts(Contract)}
+    assert classes >= {one.NAME for one in formats()} - {"MF4"}
+
+
+def _all_contracts(base: type[Contract]) -> set[type[Contract]]:
+    return set(itertools.chain.from_iterable({one, *_all_contracts(one)} for one in base.__subclasses__()))
