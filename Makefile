@@ -17,6 +17,8 @@ PIP_FLAGS := --quiet --disable-pip-version-check --no-input
 	@$(PY) -m pip install $(PIP_FLAGS) --require-hashes -r requirements/run.txt
 	@$(PY) -m pip install $(PIP_FLAGS) --no-deps --no-build-isolation --editable .
 	@$(PY) -m compileall -q src .venv/lib || true
+	@$(PY) -c "from fanwright.virtual.air import warm; warm()"
+	@$(PY) -m fanwright.evidence.recording.warm
 	@touch $@
 
 .venv/.test: .venv/.run requirements/test.txt

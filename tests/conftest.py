@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import runpy
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -47,3 +48,10 @@ def assessed(written: Callable[..., dict[str, Any]]) -> Callable[..., Assessment
         return assess(visit_from(written(readings, **tables), known), known, limits)
 
     return run
+
+
+@pytest.fixture(scope="session")
+def make_demo() -> Callable[[Path], object]:
+    """Give the function that writes the demo fleet's traces and recordings into a folder."""
+    maker: Callable[[Path], object] = runpy.run_path(str(ROOT / "examples" / "make_demo.py"))["make"]
+    return maker

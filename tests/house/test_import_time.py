@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import subprocess
 import sys
+from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 
@@ -48,13 +49,23 @@ def test_help_of_each_command_imports_nothing_heavy() -> None:
     assert {command: names for command, names in found.items() if names} == {}
 
 
-@pytest.mark.parametrize("unit", ["201", "214"])
 @pytest.mark.parametrize("arguments", [(), ("--json",)])
-def test_assess_imports_nothing_heavy(root: Path, unit: str, arguments: tuple[str, ...]) -> None:
-    """Of typed readings alone (201), and of a visit that names a trace and a recording (214)."""
-    names, said = imported("assess", str(root / "examples" / "demo" / f"{unit}.toml"), *arguments)
-    assert unit in said
+def test_assess_of_typed_readings_imports_nothing_heavy(root: Path, arguments: tuple[str, ...]) -> None:
+    names, said = imported("assess", str(root / "examples" / "demo" / "201.toml"), *arguments)
+    assert "201" in said
     assert names & HEAVY == set()
+
+
+def test_assess_with_files_imports_only_what_reads_them(
+    root: Path, tmp_path: Path, make_demo: Callable[[Path], object]
+) -> None:
+    """A recording needs the compiled kernels and a trace the fit; nothing else heavy may come along."""
+    visit = tmp_path / "214.toml"
+    visit.write_bytes((root / "examples" / "demo" / "214.toml").read_bytes())
+    make_demo(tmp_path)
+    names, said = imported("assess", str(visit))
+    assert "214" in said
+    assert names & (HEAVY - {"numba", "scipy"}) == set()
 
 
 def test_a_heavy_import_would_be_seen() -> None:

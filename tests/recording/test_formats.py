@@ -1,13 +1,15 @@
 """One contract for every format: the same frames in, the same frames and runs out.
 
-Where python-can can write a format, its writer is the outside check; where it cannot, the text is written here.
+Where python-can can write a format, its writer is the outside check; else the text is written here.
 """
 
 from __future__ import annotations
 
 import gzip
 import itertools
+import sqlite3
 from collections.abc import Callable, Iterable
+from contextlib import closing
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -15,7 +17,6 @@ import can
 import numpy as np
 import pytest
 
-from fanwright.errors import FileError
 from fanwright.evidence.recording.formats import format_of, formats
 from fanwright.evidence.recording.intake import Intake
 from fanwright.evidence.recording.reader import read_recording
@@ -62,6 +63,8 @@ class Contract:
     clock: ClassVar[str] = "absolute"
     carries_errors: ClassVar[bool] = False
     sample: ClassVar[str] = ""
+    can_be_cut: ClassVar[bool] = True
+    can_be_packed: ClassVar[bool] = True
 
     def write(self, messages: Iterable[can.Message], path: Path) -> None:
         raise NotImplementedError
@@ -101,6 +104,8 @@ class Contract:
         assert result.files[0].clock == self.clock
 
     def test_packed(self, file: Path) -> None:
+        if not self.can_be_packed:
+            return
         plain = read_recording([file])
         file.write_bytes(gzip.compress(file.read_bytes()))
         packed = read_recording([file])
@@ -109,14 +114,12 @@ class Contract:
 
     @pytest.mark.parametrize("keep", [0.999, 0.75, 0.31])
     def test_a_cut_file_keeps_what_is_there(self, file: Path, keep: float) -> None:
+        if not self.can_be_cut:
+            return
         raw = file.read_bytes()
         file.write_bytes(raw[: int(len(raw) * keep)])
-        try:
-            result = read_recording([file])
-        except FileError as error:
-            assert len(error.messages) == 1
-        else:
-            assert 0 < result.files[0].tally.frames < len(story())
+        tally = read_recording([file]).files[0].tally
+        assert 0 < tally.frames <= len(story())
 
     def test_errors_are_counted(self, tmp_path: Path) -> None:
         if not self.carries_errors:
@@ -308,6 +311,7 @@ class TestLabelledTable(Contract):
 
 class TestTrc(Contract):
     name = "TRC"
+    can_be_cut = can_be_packed = False
     clock = "local"
     precision_s = 0.0011
     absolute = False
@@ -315,32 +319,26 @@ class TestTrc(Contract):
     def write(self, messages: Iterable[can.Message], path: Path) -> None:
         _by_python_can(can.TRCWriter, messages, path)
 
-    def test_packed(self, file: Path) -> None:
-        pass
-
-    def test_a_cut_file_keeps_what_is_there(self, file: Path, keep: float = 1.0) -> None:
-        pass
-
 
 class TestSqlite(Contract):
     name = "SQLite"
+    can_be_cut = can_be_packed = False
     precision_s = 2e-6
 
     def write(self, messages: Iterable[can.Message], path: Path) -> None:
-        from can.io.sqlite import SqliteWriter
-
-        named = path.with_suffix(".db")
-        writer = SqliteWriter(str(named))
-        for message in messages:
-            writer.on_message_received(message)
-        writer.stop()
-        named.rename(path)
-
-    def test_packed(self, file: Path) -> None:
-        pass
-
-    def test_a_cut_file_keeps_what_is_there(self, file: Path, keep: float = 1.0) -> None:
-        pass
+        # The writer of python-can 4.6 loses its last buffer when it is stopped, so its table is filled here.
+        with closing(sqlite3.connect(path)) as base, base:
+            base.execute(
+                "CREATE TABLE messages (ts REAL, arbitration_id INTEGER, extended INTEGER, remote INTEGER, "
+                "error INTEGER, dlc INTEGER, data BLOB)"
+            )
+            base.executemany(
+                "INSERT INTO messages VALUES (?, ?, ?, 0, 0, ?, ?)",
+                [
+                    (one.timestamp, one.arbitration_id, one.is_extended_id, len(one.data), bytes(one.data))
+                    for one in messages
+                ],
+            )
 
 
 def test_every_format_has_its_contract() -> None:

@@ -53,26 +53,31 @@ def make_trace(*, vent_s=2.1, cycles=1, rate_hz=200.0, arrives=True, place="214-
         start = 6.0 * cycle
         strokes.append(Stroke("fill", start + 0.5, start + 0.9, 0.02, 118.0 * PSI))
         end = start + 2.9 + vent_s if arrives else None
-        strokes.append(Stroke("vent", start + 2.9, end, 0.02 if arrives else None, 118.0 * PSI))
+        strokes.append(
+            Stroke("vent", start + 2.9, end, 0.02 if arrives else None, 118.0 * PSI, never=not arrives)
+        )
     supply = np.full_like(time, 118.0)
     return TraceExhibit(place, "ab" * 32, time, supply * PSI, drive * PSI, sent, time > 5.5, tuple(strokes))
 
 
-def make_recording(*, span_s=3600.0, known=True):
-    runs = [
-        Run(at, at + 15.0, "air_conditioning", (Span(at, at + 15.0, "air_conditioning"),), False, 900.0)
-        for at in np.arange(100.0, 0.9 * span_s, span_s / 30.0).tolist()
-    ]
-    parts = (Span(1800.0, 1900.0, "coolant"), Span(1900.0, 1950.0, "charge_air"))
-    runs.append(Run(1800.0, 1950.0, "coolant", parts, False, 1300.0))
-    stretches = (Span(0.0, 0.4 * span_s, "known"), Span(0.5 * span_s, span_s, "known")) if known else ()
+def make_recording(*, span_s=3600.0, known=True, clock="absolute", first_s=1776150000.0):
+    def span(start_s, end_s, what):
+        return Span(first_s + start_s, first_s + end_s, what)
+
+    runs = []
+    for at in np.arange(100.0, 0.9 * span_s, span_s / 30.0).tolist():
+        one = span(at, at + 15.0, "air_conditioning")
+        runs.append(Run(one.start_s, one.end_s, one.what, (one,), False, 900.0))
+    parts = (span(1800.0, 1900.0, "coolant"), span(1900.0, 1950.0, "charge_air"))
+    runs.append(Run(parts[0].start_s, parts[1].end_s, "coolant", parts, False, 1300.0))
+    stretches = (span(0.0, 0.4 * span_s, "known"), span(0.5 * span_s, span_s, "known")) if known else ()
     return RecordingExhibit(
         "214-duty.log",
         "cd" * 32,
-        "absolute",
-        1776150000.0,
+        clock,
+        first_s,
         span_s,
-        (Span(20.0, 0.95 * span_s, "on"),),
+        (span(20.0, 0.95 * span_s, "on"),),
         stretches,
         tuple(runs) if known else (),
     )
@@ -211,6 +216,7 @@ def assessment():
                     "fill_time", Message("the inlet stood under 115 psi"), reading("fill_time", 1.1, 0.05)
                 ),
             ),
+            "listed": (reading("supply_gauge_still", 118.2 * PSI, 0.05 * PSI, origin="trace"),),
             "missing": ("listen_leaks",),
             "findings": (
                 Finding("differ", Message("the gauges differ by {p}", {"p": quantity(PSI, "pressure")})),

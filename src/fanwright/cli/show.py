@@ -73,6 +73,13 @@ def show_assessment(assessment: Assessment, reader: Reader) -> None:
         [_unjudged(one, reader) for one in assessment.not_judged],
     )
     _lines(
+        "read twice: the surer reading is judged, these agree with it",
+        [
+            f"{reader.catalogue.tests[one.test].label}: {reading_text(one, reader)}, {one.origin}"
+            for one in assessment.listed
+        ],
+    )
+    _lines(
         "not done",
         [f"{reader.catalogue.tests[test].label}: {why}" for test, why in assessment.not_done.items()],
     )

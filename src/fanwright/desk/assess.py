@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -9,7 +10,7 @@ from fanwright.desk.files import read_table
 from fanwright.desk.shop import Shop, open_shop
 from fanwright.errors import FanwrightError, InputError
 from fanwright.evidence.reading import Evidence
-from fanwright.visit import Assessment, Visit, assess, visit_from
+from fanwright.visit import Assessment, Past, Visit, assess, visit_from
 from fanwright.words import Message, text
 
 TRACES = ("air_trace", "air_trace_after")
@@ -24,13 +25,20 @@ class Assessed:
     shop: Shop
 
 
-def assess_visit(path: Path, shop_file: Path | None = None, *, language: str = "en") -> Assessed:
+def assess_visit(
+    path: Path,
+    shop_file: Path | None = None,
+    *,
+    language: str = "en",
+    past_of: Callable[[Visit], tuple[Past, ...]] | None = None,
+) -> Assessed:
     """Assess one visit file with everything it names.
 
     Args:
         path: The visit file (TOML, or JSON of the same shape).
         shop_file: The shop's own data; else the environment's, else ``shop.toml`` beside the visit.
         language: Language of the numbers in it.
+        past_of: Gives the past of the truck from elsewhere, such as the records; None leaves the file's own.
 
     Returns:
         The assessment and the shop.
@@ -50,6 +58,8 @@ def assess_visit(path: Path, shop_file: Path | None = None, *, language: str = "
         evidence = _read_files(visit, path.parent, mistakes)
     if mistakes or visit is None:
         raise InputError(mistakes)
+    if past_of is not None:
+        visit = replace(visit, history=past_of(visit))
     return Assessed(
         assess(
             visit,

@@ -289,7 +289,7 @@ def _ramped(torque: float, rise: float, inertia: float, load: float, pulley: flo
     if torque <= needed:
         raise OutOfRange(
             Message(
-                "a torque of {torque} never brings the fan to its pulley's speed: it takes more than {needed}",
+                "a torque of {torque} never brings the fan to full speed: it takes more than {needed}",
                 {"torque": quantity(torque, "torque"), "needed": quantity(needed, "torque")},
             )
         )

@@ -7,7 +7,7 @@ import math
 from fanwright.laws._range import check
 
 WEAR_THRESHOLD_K = 230.0 + 273.15
-"""Above this the wear of resin-bonded facings rises steeply (a book on braking of road vehicles, section on wear)."""
+"""Above this the wear of resin-bonded facings rises steeply (a book on road-vehicle braking)."""
 
 ACTIVATION_K = 3_000.0
 """Steepness of that rise, E/R; assumption: about eight times the wear at 500 °C of that at 230 °C."""
@@ -176,7 +176,7 @@ def temperature_factor(
 
     Example:
         >>> temperature_factor(400.0), round(temperature_factor(773.15), 2)
-        (1.0, 8.03)
+        (1.0, 8.02)
     """
     check(
         ("temperature", temperature_k, 200.0, 1_200.0, "temperature"),

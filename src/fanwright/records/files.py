@@ -9,7 +9,7 @@ import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import BinaryIO
+from typing import IO
 
 from fanwright.errors import FileError
 from fanwright.words import Message, text
@@ -58,7 +58,7 @@ class Folder:
         except OSError as error:
             raise FileError(_trouble(source, error)) from error
 
-    def put_stream(self, stream: BinaryIO) -> Stored:
+    def put_stream(self, stream: IO[bytes]) -> Stored:
         """Store what a stream holds.
 
         Args:
@@ -118,7 +118,7 @@ def sha256_of(path: Path) -> str:
     return seen.hexdigest()
 
 
-def _copy(source: BinaryIO, target: BinaryIO) -> Stored:
+def _copy(source: IO[bytes], target: IO[bytes]) -> Stored:
     seen, size = hashlib.sha256(), 0
     while piece := source.read(PIECE):
         seen.update(piece)

@@ -271,8 +271,12 @@ class _Keeping:
             self._add(visit_files, visit=number, file=file, what=what, name=name)
 
     def _history(self, truck: int) -> int:
+        """A line of a day on which a whole visit is kept says nothing new."""
         known = all_past(self.transaction.connection, truck)
-        return add_past(self.transaction, self.entry, truck, self.visit.history, known, self.zone)
+        whole = select(visits.c.date).where(visits.c.truck == truck, visits.c.kind != "past")
+        days = set(self.transaction.connection.execute(whole).scalars())
+        told = [past for past in self.visit.history if past.date.isoformat() not in days]
+        return add_past(self.transaction, self.entry, truck, told, known, self.zone)
 
 
 def _verdict_columns(judged: Judgement) -> Mapping[str, object]:

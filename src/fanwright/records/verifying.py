@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, fields
 
 from sqlalchemy import Connection, Table, select
@@ -84,7 +84,7 @@ def verify(store: Store, *, expected_head: str = "", with_files: bool = True) ->
         What was found.
     """
     with store.reading() as connection:
-        walked = _Walk(connection)
+        walked = Walk(connection, KEPT)
         walked.run(expected_head.strip().lower())
     wrong, notes = list(walked.wrong), list(walked.notes)
     seen = 0
@@ -94,21 +94,26 @@ def verify(store: Store, *, expected_head: str = "", with_files: bool = True) ->
     return Verified(walked.count, walked.rows, seen, walked.head, tuple(wrong), tuple(notes))
 
 
-class _Walk:
+class Walk:
     """One walk from the first entry to the last; it stops at the first thing that is wrong."""
 
-    def __init__(self, connection: Connection) -> None:
+    def __init__(self, connection: Connection, tables: Iterable[Table]) -> None:
         names = [each.name for each in fields(EntryRow)]
         self._entries = _stream(
             connection, select(*(entries.c[name] for name in names)).order_by(entries.c.number)
         )
-        self._tables = [_Rows(connection, table) for table in KEPT]
+        self._tables = [_Rows(connection, table) for table in tables]
         self.count = self.rows = 0
         self.head, self._last_at = START, ""
         self.wrong: list[Message] = []
         self.notes: list[Message] = []
 
-    def run(self, expected_head: str) -> None:
+    def run(self, expected_head: str = "") -> None:
+        """Walk; what is found is in ``wrong`` and ``notes`` afterwards.
+
+        Args:
+            expected_head: A SHA-256 that the chain must hold, or empty.
+        """
         met = not expected_head or expected_head == START
         for row in self._entries:
             entry = EntryRow(*row)  # type: ignore[arg-type] # the columns are its fields, in its order

@@ -43,6 +43,7 @@ def assessment_data(assessment: Assessment, reader: Reader | None = None) -> dic
     data |= {
         "verdicts": [judgement_data(one, who) for one in assessment.verdicts],
         "not_judged": [_not_judged(one, who) for one in assessment.not_judged],
+        "listed": [reading_data(one, who) for one in assessment.listed],
         "not_done": [{"test": test, "why": why} for test, why in assessment.not_done.items()],
         "missing": list(assessment.missing),
         "findings": [_finding(one, who) for one in assessment.findings],

@@ -38,8 +38,8 @@ def assess(
         The assessment; nothing in it is ever NaN, and what was not measured is never good.
     """
     read_out = [reading for one in evidence for reading in one.readings]
-    before, disagreeing = _choose([*visit.readings, *(one for one in read_out if not one.after)])
-    after, disagreeing_after = _choose([*visit.readings_after, *(one for one in read_out if one.after)])
+    before, disagreeing, listed = _choose([*visit.readings, *(one for one in read_out if not one.after)])
+    after, disagreeing_after, listed_after = _choose([*visit.readings_after, *(one for one in read_out if one.after)])
     context = Context(visit.truck, catalogue, limits, before)
     judged = _judge_all(before.values(), context)
     judged_after = _judge_all(after.values(), replace(context, others={**before, **after}))
@@ -58,6 +58,7 @@ def assess(
         verdicts=_ordered(judged, catalogue),
         verdicts_after=_ordered(judged_after, catalogue),
         not_judged=(*disagreeing, *disagreeing_after, *_not_judged([*judged, *judged_after])),
+        listed=(*listed, *listed_after),
         not_done=visit.not_done,
         missing=missing,
         findings=findings,
@@ -71,10 +72,17 @@ def _with(visit: Visit, before: Mapping[str, Reading], after: Mapping[str, Readi
     return replace(visit, readings=tuple(before.values()), readings_after=tuple(after.values()))
 
 
-def _choose(readings: Iterable[Reading]) -> tuple[Mapping[str, Reading], tuple[NotJudged, ...]]:
-    """Choose one reading a test: the surer one; two that contradict each other are not judged."""
+def _choose(
+    readings: Iterable[Reading],
+) -> tuple[Mapping[str, Reading], tuple[NotJudged, ...], tuple[Reading, ...]]:
+    """Choose one reading a test: the surer one; two that contradict each other are not judged.
+
+    Returns:
+        The reading chosen for each test, the ones that contradict it, and the ones merely listed beside it.
+    """
     chosen: dict[str, Reading] = {}
-    listed: list[NotJudged] = []
+    contradicting: list[NotJudged] = []
+    listed: list[Reading] = []
     for reading in readings:
         held = chosen.get(reading.test)
         if held is None:
@@ -84,20 +92,11 @@ def _choose(readings: Iterable[Reading]) -> tuple[Mapping[str, Reading], tuple[N
         if surer.measured and other.measured and apart(surer.measured, other.measured):
             why = _disagreement(surer, other)
             chosen[reading.test] = replace(surer, cannot_judge=why)
-            listed.append(NotJudged(reading.test, why, other))
+            contradicting.append(NotJudged(reading.test, why, other))
         else:
             chosen[reading.test] = surer
-            listed.append(
-                NotJudged(
-                    reading.test,
-                    Message(
-                        "listed beside the surer reading of {test}",
-                        {"test": test_name(reading.test)},
-                    ),
-                    other,
-                )
-            )
-    return MappingProxyType(chosen), tuple(listed)
+            listed.append(other)
+    return MappingProxyType(chosen), tuple(contradicting), tuple(listed)
 
 
 def _surer(one: Reading, other: Reading) -> tuple[Reading, Reading]:

@@ -91,6 +91,7 @@ class Assessment:
         verdicts: Judgements of the readings as found, worst first.
         verdicts_after: Judgements of the readings after the repair, worst first.
         not_judged: What was read but not judged, and why.
+        listed: Readings beside a surer one of the same test that agrees with them.
         not_done: What was not done, and why.
         missing: Tests of the core set that nobody took or could judge.
         findings: Contradictions and likely slips.
@@ -112,3 +113,4 @@ class Assessment:
     evidence: tuple[Evidence, ...]
     shop_file: str = ""
     shop_sha256: str = ""
+    listed: tuple[Reading, ...] = ()

@@ -23,7 +23,7 @@ BUSY_MARGIN_S = 0.06
 LONGEST_BUSY_S = 20.0
 SETTLE_S = 2.0
 MODEL_SD_PA, INLET_MODEL_SD_PA = 0.03 * PSI, 0.06 * PSI
-FEWEST_IN_STROKE = 4
+REOPENED_S = 1.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -166,11 +166,12 @@ def _episode(gauges: Gauges, span: _Span) -> Episode:
         moment for moment in (send, cut, *(each for pair in spans for each in pair)) if moment is not None
     ]
     which, counts = _bins(time_s, drive, gauges.drive, marks)
-    sums = np.bincount(which, time_s) / counts
-    inlet = None if gauges.inlet_pa is None else np.bincount(which, gauges.inlet_pa[rows]) / counts
-    inlet_sd = None
-    if gauges.inlet is not None:
-        inlet_sd = _point_sd(gauges.inlet, counts, INLET_MODEL_SD_PA)
+    moments = np.bincount(which, time_s) / counts
+    kept = _away_from_shut_off(moments, spans, cut, float(np.median(np.diff(time_s))))
+    inlet = inlet_sd = None
+    if gauges.inlet_pa is not None and gauges.inlet is not None:
+        inlet = (np.bincount(which, gauges.inlet_pa[rows]) / counts)[kept]
+        inlet_sd = _point_sd(gauges.inlet, counts[kept], INLET_MODEL_SD_PA)
     before = int(np.searchsorted(time_s, send if send is not None else cut or 0.0))
     supply = (
         float(drive.max()) if gauges.inlet_pa is None else float(gauges.inlet_pa[rows][: before + 1].mean())
@@ -180,9 +181,9 @@ def _episode(gauges: Gauges, span: _Span) -> Episode:
         story,
         send_late,
         cut_late,
-        sums,
-        np.bincount(which, drive) / counts,
-        _point_sd(gauges.drive, counts, MODEL_SD_PA),
+        moments[kept],
+        (np.bincount(which, drive) / counts)[kept],
+        _point_sd(gauges.drive, counts[kept], MODEL_SD_PA),
         inlet,
         inlet_sd,
         span.send is not None,
@@ -212,6 +213,18 @@ def _shut_spans(time_s: Series, shut: NDArray[np.bool_], end: float) -> list[tup
             until = float(time_s[stop - 1] + time_s[stop]) / 2.0 if stop < time_s.size else end
             found.append((begin, max(until, begin + 1e-6)))
     return found
+
+
+def _away_from_shut_off(
+    moments: Series, spans: Sequence[tuple[float, float]], cut: float | None, step_s: float
+) -> NDArray[np.bool_]:
+    """Leave out points where it matters at what moment within a row the shut-off was turned."""
+    kept = np.ones(moments.size, bool)
+    for begin, until in spans:
+        kept &= np.abs(moments - begin) > step_s
+        later = until + REOPENED_S if cut is None or cut < until else min(until + REOPENED_S, cut)
+        kept &= (moments < until - step_s) | (moments > later)
+    return kept if kept.any() else np.ones(moments.size, bool)
 
 
 def _bins(

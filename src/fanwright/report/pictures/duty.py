@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from fanwright.evidence.recording.exhibit import RecordingExhibit, Span
 from fanwright.quantities import Units
@@ -37,6 +38,19 @@ _LEFT, _RIGHT, _TOP, _ROW, _TEXT = 132.0, 118.0, 40.0, 22.0, 12.0
 _LEAST_WIDE = 0.8  # units; a run shorter than this still shows
 
 
+@dataclass(frozen=True)
+class _Clock:
+    """Where time lies on the picture: from the first to the last time stamp of the recording."""
+
+    first_s: float
+    span_s: float
+    width: float
+
+    def x(self, time_s: float) -> float:
+        share = (time_s - self.first_s) / max(self.span_s, 1e-9)
+        return _LEFT + min(max(share, 0.0), 1.0) * (self.width - _LEFT - _RIGHT)
+
+
 def draw(
     exhibit: RecordingExhibit,
     theme: Theme = "screen",
@@ -49,34 +63,33 @@ def draw(
     Args:
         exhibit: The recording.
         theme: ``screen`` or ``print``.
-        units: The reader's units.
+        units: The reader's units, as every picture takes them; times alone stand here, the same for all.
         width: Width of the view box [units].
         title: Its name; the file's without.
 
     Returns:
         An SVG document.
     """
-    units = units or Units()
     rows = _rows(exhibit)
     height = _TOP + _ROW * (1 + max(len(rows), 1)) + 44
     drawing = Drawing(width, height, title or f"Fan told on, {exhibit.place}", _desc(exhibit, rows), theme)
     drawing.pattern("duty-unknown", "quiet", 45.0, 5.0, 0.9)
-    scale = (width - _LEFT - _RIGHT) / max(exhibit.span_s, 1e-9)
+    clock = _Clock(exhibit.first_s, exhibit.span_s, width)
     foot = _TOP + _ROW * (1 + max(len(rows), 1))
-    _unknown(drawing, exhibit, scale, foot)
-    _row(drawing, _TOP, "engine on", exhibit.engine_on, scale, ("quiet", "pale"))
+    _unknown(drawing, exhibit, clock, foot)
+    _row(drawing, _TOP, "engine on", exhibit.engine_on, clock, ("quiet", "pale"))
     drawing.text(width - _RIGHT + 8, _TOP + 15, _lasting(exhibit.engine_on), _TEXT, ink="quiet")
     for index, (reason, spans, runs) in enumerate(rows):
         top = _TOP + _ROW * (index + 1)
         ink, look = _LOOK.get(reason, ("quiet", "rising"))
         fill: str = ink if look == "solid" else drawing.pattern(f"duty-{ink}", ink, 45.0, 4.0, 1.8)
-        _row(drawing, top, LABELS.get(reason, reason.replace("_", " ")), spans, scale, (ink, fill))
+        _row(drawing, top, LABELS.get(reason, reason.replace("_", " ")), spans, clock, (ink, fill))
         told = {0: "", 1: "1 run, "}.get(runs, f"{runs} runs, ")
         drawing.text(width - _RIGHT + 8, top + 15, told + _lasting(spans), _TEXT)
     if not rows:
         words = "never told on" if exhibit.fan_known else "not known"
         drawing.text(_LEFT - 8, _TOP + _ROW + 15, words, _TEXT, "end", bold=True)
-    _times(drawing, exhibit, scale, foot)
+    _times(drawing, exhibit, clock, foot)
     return drawing.svg()
 
 
@@ -102,20 +115,20 @@ def _lasting(spans: Iterable[Span]) -> str:
 
 
 def _row(
-    drawing: Drawing, top: float, name: str, spans: Sequence[Span], scale: float, look: tuple[Ink, str]
+    drawing: Drawing, top: float, name: str, spans: Sequence[Span], clock: _Clock, look: tuple[Ink, str]
 ) -> None:
     drawing.text(_LEFT - 8, top + 15, name, _TEXT, "end")
     drawing.line([(_LEFT, top + _ROW), (drawing.width - _RIGHT, top + _ROW)], "quiet", 0.5)
-    for left, right in _merged(spans, scale):
+    for left, right in _merged(spans, clock):
         drawing.box(left, top + 4, right - left, _ROW - 7, look[0], look[1], 0.8)
 
 
-def _merged(spans: Sequence[Span], scale: float) -> list[tuple[float, float]]:
+def _merged(spans: Sequence[Span], clock: _Clock) -> list[tuple[float, float]]:
     """Turn stretches into bars; those that would touch on paper become one, so that a day stays small."""
     bars: list[tuple[float, float]] = []
     for span in sorted(spans, key=lambda each: each.start_s):
-        left = _LEFT + span.start_s * scale
-        right = max(_LEFT + span.end_s * scale, left + _LEAST_WIDE)
+        left = clock.x(span.start_s)
+        right = max(clock.x(span.end_s), left + _LEAST_WIDE)
         if bars and left - bars[-1][1] < 0.4:
             bars[-1] = (bars[-1][0], max(right, bars[-1][1]))
         else:
@@ -123,37 +136,29 @@ def _merged(spans: Sequence[Span], scale: float) -> list[tuple[float, float]]:
     return bars
 
 
-def _unknown(drawing: Drawing, exhibit: RecordingExhibit, scale: float, foot: float) -> None:
+def _unknown(drawing: Drawing, exhibit: RecordingExhibit, clock: _Clock, foot: float) -> None:
     """Hatch the time in which nobody can say whether the fan was told on."""
-    at, shown = 0.0, False
-    for span in (
-        *sorted(exhibit.fan_known, key=lambda each: each.start_s),
-        Span(exhibit.span_s, exhibit.span_s, ""),
-    ):
-        wide = (span.start_s - at) * scale
-        if wide >= 0.5:
-            drawing.box(_LEFT + at * scale, _TOP + _ROW, wide, foot - _TOP - _ROW, None, "duty-unknown")
+    last_s = exhibit.first_s + exhibit.span_s
+    at_s, shown = exhibit.first_s, False
+    for span in (*sorted(exhibit.fan_known, key=lambda each: each.start_s), Span(last_s, last_s, "")):
+        left, right = clock.x(at_s), clock.x(span.start_s)
+        if right - left >= 0.5:
+            drawing.box(left, _TOP + _ROW, right - left, foot - _TOP - _ROW, None, "duty-unknown")
             shown = True
-        at = max(at, span.end_s)
+        at_s = max(at_s, span.end_s)
     if shown:
         drawing.box(drawing.width - 150, 10, 22, 12, "quiet", "duty-unknown", THIN)
         drawing.text(drawing.width - 122, 20, "not known", _TEXT, ink="quiet")
 
 
-def _times(drawing: Drawing, exhibit: RecordingExhibit, scale: float, foot: float) -> None:
+def _times(drawing: Drawing, exhibit: RecordingExhibit, clock: _Clock, foot: float) -> None:
     right = drawing.width - _RIGHT
     drawing.line([(_LEFT, foot), (right, foot)], "ink", THIN)
-    unit_s, name = next(
-        (
-            (size, name)
-            for size, name, most in ((1.0, "s", 180.0), (60.0, "min", 10800.0))
-            if exhibit.span_s <= most
-        ),
-        (3600.0, "h"),
-    )
+    sizes = ((1.0, "s", 180.0), (60.0, "min", 10800.0), (3600.0, "h", float("inf")))
+    unit_s, name = next((size, name) for size, name, most in sizes if exhibit.span_s <= most)
     step = time_step(max(exhibit.span_s, 1e-3), 8)
     for index in range(int(exhibit.span_s / step + 1e-9) + 1):
-        x = _LEFT + index * step * scale
+        x = clock.x(exhibit.first_s + index * step)
         drawing.line([(x, foot), (x, foot + 5)], "ink", THIN)
         drawing.text(x, foot + 18, f"{index * step / unit_s:g}", _TEXT, "middle", "quiet")
     drawing.text(right + 14, foot + 18, name, _TEXT, ink="quiet")
@@ -161,10 +166,11 @@ def _times(drawing: Drawing, exhibit: RecordingExhibit, scale: float, foot: floa
 
 
 def _since(exhibit: RecordingExhibit) -> str:
-    if exhibit.clock != "absolute":
+    zone = {"absolute": " UTC", "local": ", zone not known"}.get(exhibit.clock)
+    if zone is None:
         return "time from the recording's own start"
     start = dt.datetime.fromtimestamp(exhibit.first_s, tz=dt.UTC)
-    return f"time from {start:%Y-%m-%d %H:%M:%S} UTC"
+    return f"time from {start:%Y-%m-%d %H:%M:%S}{zone}"
 
 
 def _desc(exhibit: RecordingExhibit, rows: list[tuple[str, tuple[Span, ...], int]]) -> str:

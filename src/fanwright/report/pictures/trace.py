@@ -73,7 +73,7 @@ def draw(
     _times(drawing, plane)
     curves: list[tuple[Series, Ink, str, str]] = [(exhibit.drive_gauge_pa, "violet", "", "drive")]
     if exhibit.supply_gauge_pa is not None:
-        curves.insert(0, (exhibit.supply_gauge_pa, "ink", DASHES, "inlet"))
+        curves.append((exhibit.supply_gauge_pa, "ink", DASHES, "inlet"))
     for values_pa, ink, dash, _ in curves:
         _curve(drawing, plane, exhibit.time_s, values_pa, ink, dash)
     _names(drawing, plane, exhibit, curves)
@@ -229,7 +229,9 @@ def _states(drawing: Drawing, plane: _Plane, exhibit: TraceExhibit) -> None:
 
 
 def _took(stroke: Stroke, units: Units) -> str:
-    return "never" if stroke.duration_s is None else units.write(stroke.duration_s, "time", step_si=0.01)
+    if stroke.duration_s is not None:
+        return units.write(stroke.duration_s, "time", step_si=0.01)
+    return "never" if stroke.never else "not timed"
 
 
 def _strokes(drawing: Drawing, plane: _Plane, strokes: tuple[Stroke, ...], units: Units) -> None:
@@ -244,7 +246,9 @@ def _strokes(drawing: Drawing, plane: _Plane, strokes: tuple[Stroke, ...], units
         taken = [_bracket(drawing, plane, stroke, those, y - 4) for stroke in those]
         places = _places(drawing, those, taken, units) if len(those) <= FEW else [None]
         if places[0] is None:
-            drawing.text(plane.width - _RIGHT + 6, y, "worst " + _took(those[0], units), _TEXT, bold=True)
+            worst = _took(those[0], units)
+            told = worst if worst == "not timed" else f"worst {worst}"
+            drawing.text(plane.width - _RIGHT + 6, y, told, _TEXT, bold=True)
             continue
         for stroke, place in zip(those, places, strict=True):
             _drop(drawing, plane, stroke, y)
@@ -286,13 +290,14 @@ def _drop(drawing: Drawing, plane: _Plane, stroke: Stroke, y: float) -> None:
 
 
 def _worst_first(stroke: Stroke) -> tuple[bool, float]:
-    return (stroke.duration_s is not None, -(stroke.duration_s or 0.0))
+    """Sort what never arrived first, then by time, what was not timed last."""
+    return (not stroke.never, -(stroke.duration_s or 0.0))
 
 
 def _bracket(
     drawing: Drawing, plane: _Plane, stroke: Stroke, those: list[Stroke], y: float
 ) -> tuple[float, float]:
-    """Draw how long a stroke took; one that never arrived is an arrow up to the next of its kind."""
+    """Draw how long a stroke took; one that was not seen to arrive is an arrow up to the next."""
     left = plane.x(stroke.start_s)
     later = min((other.start_s for other in those if other.start_s > stroke.start_s), default=plane.last_s)
     right = plane.x(later) - 3 if stroke.end_s is None else plane.x(stroke.end_s)

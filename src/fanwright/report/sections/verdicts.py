@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fanwright.evidence.reading import Reading
 from fanwright.judging.verdict import Judgement
 from fanwright.report.figures import plain, reading_words
 from fanwright.report.paper import Cell, Material, Section, Table, lines, verdict_cell
@@ -30,12 +31,17 @@ def build(material: Material) -> Section | None:
             "worst band that holds at least the caution share; where none holds 90 %, repeat the reading."
         )
     ]
+    if seen.listed:
+        beside = "; ".join(
+            f"{_brief(material, reading)} ({how_read(material, reading)})" for reading in seen.listed
+        )
+        told.insert(0, material.say("Read again another way, in agreement: {all}.", all=text(beside)))
     if brief:
         told.insert(
             0,
             material.say(
                 "Found by look or feel, good or only noted: {all}.",
-                all=text("; ".join(_brief(material, each) for each in brief)),
+                all=text("; ".join(_brief(material, each.reading) for each in brief)),
             ),
         )
     rows = tuple(_row(material, each, sources) for each in tabled)
@@ -44,8 +50,8 @@ def build(material: Material) -> Section | None:
     return Section(material.say("Verdicts and limits in force"), (table.block(), lines(told, "quiet")))
 
 
-def _brief(material: Material, each: Judgement) -> str:
-    return f"{material.test_label(each.test)}: {reading_words(each.reading, material.reader)}"
+def _brief(material: Material, reading: Reading) -> str:
+    return f"{material.test_label(reading.test)}: {reading_words(reading, material.reader)}"
 
 
 def limit_sources(material: Material) -> dict[str, int]:
@@ -62,7 +68,7 @@ def _row(material: Material, each: Judgement, sources: dict[str, int]) -> tuple[
         {"text": reading_words(each.reading, material.reader), "strong": True},
         _both(_limit(material, each, each.watch_limit_si), _limit(material, each, each.limit_si)),
         _both(_chance(each.chance_beyond_watch), _chance(each.chance_beyond_limit)),
-        how_read(material, each),
+        how_read(material, each.reading),
         str(sources[each.limit_source]) if each.limit_source else "",
     )
 
@@ -83,9 +89,8 @@ def _chance(chance: float | None) -> str:
     return write_chance(chance).replace("under ", "<").replace("over ", ">").replace(" %", "\u00a0%")
 
 
-def how_read(material: Material, each: Judgement) -> str:
+def how_read(material: Material, reading: Reading) -> str:
     """Say how a reading came about: with what, by whom, when, from which file."""
-    reading = each.reading
     known = material.reader.catalogue.instruments.get(reading.instrument)
     instrument = reading.instrument if known is None else known.label
     if reading.origin != "typed":
