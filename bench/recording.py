@@ -1,4 +1,4 @@
-"""How fast recordings are read, beside python-can with cantools and beside polars, all to the same table of runs.
+"""How fast recordings are read, beside python-can with cantools and beside polars, to the same table of runs.
 
 A day of bus traffic: 5,000,000 frames, two in five of them read, some with short identifiers or short data, codes
 in several packets. Processor time on one thread in a process of its own, imports and compiled code loaded before;

@@ -26,7 +26,7 @@ def pages() -> list[Path]:
 def commands() -> set[str]:
     """Names of the commands: each file of the command line that holds one."""
     return {
-        path.stem.replace("_", "-")
+        path.stem.rstrip("_").replace("_", "-")
         for path in (PACKAGE / "cli").glob("*.py")
         if not path.stem.startswith("_") and ".command(" in path.read_text("utf-8")
     }

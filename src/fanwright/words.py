@@ -13,8 +13,9 @@ from types import MappingProxyType
 from typing import Literal
 
 Kind = Literal[
-    "text", "quantity", "count", "number", "chance", "test", "outcome", "fault", "verdict", "phrase", "list"
-]
+    "text", "quantity", "count", "number", "chance", "test", "outcome", "fault", "instrument", "verdict",
+    "phrase", "list",
+]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -70,6 +71,11 @@ def outcome(test_id: str, word: str) -> Value:
 def fault(fault_id: str) -> Value:
     """Show a fault by its plain name."""
     return Value("fault", fault_id)
+
+
+def instrument(name: str) -> Value:
+    """Show an instrument by its label, or by its own number as given."""
+    return Value("instrument", name)
 
 
 def verdict(word: str) -> Value:

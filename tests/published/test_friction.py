@@ -1,7 +1,7 @@
-"""Torque and clamp of a friction ring, ramped grips, blade speeds: rows 1-01 to 1-08, 1-16 to 1-18, 4-11, 4-13.
+"""Torque and clamp of a friction ring, ramped grips, blade speeds: sections 1 and 4 of the mechanics page.
 
 1-01 to 1-03: homework solution of a university course in machine design (plate clutch 300/225 mm). 1-06: a
-solved problem, its mean radius rounded. The rest: the formula by hand, or the same equation solved numerically.
+solved problem, its mean radius rounded. The rest: the formula by hand, or a numerical solution.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Facing wear: rows 2-01 to 2-05 of the check page on mechanics (the formula by hand), and unit conversion."""
+"""Facing wear: rows 2-01 to 2-05 of the check page on mechanics, each the formula by hand."""
 
 from __future__ import annotations
 
@@ -47,11 +47,6 @@ def test_row_2_05_rate_from_two_readings() -> None:
 def test_wear_coefficient_over_friction() -> None:
     """K 2e-5 mm3/(N m) with friction 0.4 is 50 mm3/MJ."""
     assert wear.wear_per_energy_m3_per_j(2e-14, 0.4) / MM3_PER_MJ == pytest.approx(50.0, rel=1e-12)
-
-
-def test_unit_of_the_us_handbook() -> None:
-    """1 in3/(ft lbf) is 12 086.478144 mm3/J (US Navy handbook of mechanical reliability uses it)."""
-    assert 25.4**3 / (0.3048 * 4.4482216152605) == pytest.approx(12086.478144, abs=5e-7)
 
 
 def test_hot_facings_wear_many_fold() -> None:

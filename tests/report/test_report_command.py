@@ -65,6 +65,21 @@ def test_a_report_is_written_within_two_seconds(bay):
     assert names(bay) == ["214.pdf", "214.toml"]
 
 
+def test_the_folder_it_is_called_from_changes_no_byte(bay):
+    rows = [
+        "time [s],supply [psi],drive [psi]",
+        *(f"{0.02 * i:.2f},118,{min(117, 3 * i)}" for i in range(400)),
+    ]
+    (bay / "air.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
+    (bay / "shop.toml").write_text('[units]\npressure = "bar"\n', encoding="utf-8")
+    (bay / "214.toml").write_text(VISIT + '[files]\nair_trace = "air.csv"\n', encoding="utf-8")
+    (bay / "elsewhere").mkdir()
+    for folder, visit in ((bay, "214.toml"), (bay / "elsewhere", str(bay / "214.toml"))):
+        done = fanwright(folder, "report", visit, "-o", str(bay / f"{folder.name}.pdf"))
+        assert (done.returncode, done.stderr) == (0, "")
+    assert (bay / f"{bay.name}.pdf").read_bytes() == (bay / "elsewhere.pdf").read_bytes()
+
+
 @pytest.mark.parametrize(
     ("change", "arguments", "told"),
     [

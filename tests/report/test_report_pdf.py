@@ -75,7 +75,7 @@ def test_the_paper_says_what_was_found_why_and_what_proves_it(assessment):
         "2025-10-02 361,900 mi",
         "1 s, 1.5 s >99 %, >99 % G-07, Ana 1",
         "watch, repeat 99 psi 100 psi, 90 psi 80 %, <1 % from the trace 1",
-        "0.297 in 0.28 in, 1/4 in 3 %, <1 %",
+        "0.297 in 0.280 in, 1/4 in 3 %, <1 %",
         "before: 214-air.csv",
         "after: 214-air-after.csv",
         "air conditioning",

@@ -237,7 +237,7 @@ def test_the_facing_is_drawn_to_scale():
     svg = facing.draw(11 / 32 * INCH, 0.28 * INCH, INCH / 4, facing.Now(0.297 * INCH), "print")
     new, now = (float(one.attrib["width"]) for one in ET.fromstring(svg).iter(f"{SVG}rect"))
     assert now / new == pytest.approx(0.297 / (11 / 32), abs=1e-3)
-    assert {"renew at 1/4 in", "watch under 0.28 in", "new 11/32 in", "0.297 in", "1/4"} <= set(texts(svg))
+    assert {"renew at 1/4 in", "watch under 0.280 in", "new 11/32 in", "0.297 in", "1/4"} <= set(texts(svg))
     metric = facing.draw(
         11 / 32 * INCH, 0.28 * INCH, INCH / 4, facing.Now(0.00754, 1e-4), "print", Units(METRIC)
     )

@@ -12,7 +12,6 @@ from typing import Any
 import click
 
 HERE = Path(__file__).parent
-SHELL_ONLY = ("show",)
 
 
 class _Commands(click.Group):
@@ -24,29 +23,27 @@ class _Commands(click.Group):
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """Import one command."""
-        name = cmd_name.replace("-", "_")
-        if name not in _names():
+        stem = _names().get(cmd_name.replace("-", "_"))
+        if stem is None:
             return None
-        module = importlib.import_module(f"fanwright.cli.{name}")
+        module = importlib.import_module(f"fanwright.cli.{stem}")
         found: click.Command = module.command
         return found
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """List the commands by the first line of their file, without importing any."""
         with formatter.section("Commands"):
-            formatter.write_dl([(name, _first_line(name)) for name in self.list_commands(ctx)])
+            formatter.write_dl([(name, _first_line(stem)) for name, stem in sorted(_names().items())])
 
 
-def _names() -> list[str]:
-    return [
-        path.stem
-        for path in HERE.glob("*.py")
-        if not path.stem.startswith("_") and path.stem not in SHELL_ONLY
-    ]
+def _names() -> dict[str, str]:
+    """Commands and their files; a word of the language takes an underscore behind it (``import_.py``)."""
+    stems = (path.stem for path in HERE.glob("*.py") if not path.stem.startswith("_"))
+    return {stem.rstrip("_"): stem for stem in stems}
 
 
-def _first_line(name: str) -> str:
-    with (HERE / f"{name}.py").open(encoding="utf-8") as file:
+def _first_line(stem: str) -> str:
+    with (HERE / f"{stem}.py").open(encoding="utf-8") as file:
         return file.readline().strip().strip('"').rstrip(".")
 
 

@@ -17,23 +17,36 @@ import click
     default="en",
     help="Language of the numbers in the file (a decimal comma counts only in es and fr).",
 )
-def command(visit: Path, as_json: bool, shop: Path | None, language: str) -> None:
+@click.option("--keep", is_flag=True, help="Keep the visit and its files in the records.")
+@db_option
+@by_option
+@click.option("--why", help="Why it corrects a visit that was kept earlier.")
+def command(
+    visit: Path,
+    as_json: bool,
+    shop: Path | None,
+    language: str,
+    keep: bool,
+    db: str | None,
+    by: str | None,
+    why: str | None,
+) -> None:
     """Assess VISIT, a visit file, and every file it names.
 
     Shows each verdict with its value, limit, chance and reason, what was not judged and not done, and what
-    does not fit together. Findings never change the exit code.
+    does not fit together. Findings never change the exit code. With records named, the truck's past in them
+    counts too.
     """
-    from fanwright.desk.assess import assess_visit
     from fanwright.report.say import Reader
 
-    assessed = assess_visit(visit, shop, language=language)
+    assessed, kept = _assess(visit, shop, language, keep=keep, db=db, by=by, why=why)
     reader = Reader(assessed.shop.units, assessed.shop.catalogue)
     if as_json:
-        from fanwright.cli.show import write_json
+        from fanwright.cli._show import write_json
         from fanwright.report.as_data import assessment_data
 
         write_json(assessment_data(assessed.assessment, reader))
     else:
-        from fanwright.cli.show import show_assessment
+        from fanwright.cli._show import show_assessment
 
         show_assessment(assessed.assessment, reader)

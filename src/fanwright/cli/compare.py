@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 @click.option("--shop", type=click.Path(path_type=Path), help="The shop's own limits, presets and prices.")
 def command(first: Path, second: Path, as_json: bool, shop: Path | None) -> None:
     """Show what changed from FIRST to SECOND, and the chance that each change is real."""
-    from fanwright.cli.show import show_rows, write_json
+    from fanwright.cli._show import show_rows, write_json
     from fanwright.desk.compare import compare
     from fanwright.report.say import Reader
 
@@ -58,7 +58,7 @@ def _data(change: Change, reader: Reader) -> dict[str, Any]:
 
 
 def _row(change: Change, reader: Reader) -> tuple[str, ...]:
-    from fanwright.cli.show import reading_text
+    from fanwright.cli._show import reading_text
     from fanwright.report.say import VERDICT_WORDS, write_chance
 
     test = reader.catalogue.tests[change.test]

@@ -49,7 +49,7 @@ def command(
 
     The recording shows what the controller asked for, not whether the drive gripped.
     """
-    from fanwright.cli.show import write_json
+    from fanwright.cli._show import write_json
     from fanwright.desk.duty import duty_data, read_duty
     from fanwright.report.say import Reader
 
@@ -97,7 +97,7 @@ def _progress() -> Callable[[int, int], None] | None:
 
 def show(done: ReadDuty, reader: Reader) -> None:
     """Show what recordings say, for a foreman: hours, grips, reasons, what to look at."""
-    from fanwright.cli.show import heading, table
+    from fanwright.cli._show import heading, table
     from fanwright.report.say import say_all
 
     result = done.result

@@ -13,7 +13,7 @@ import click
 @click.option("--shop", type=click.Path(path_type=Path), help="The shop's own limits, presets and prices.")
 def command(test: str | None, as_json: bool, shop: Path | None) -> None:
     """List the limits in force, or those of TEST: bands, words, reason, source."""
-    from fanwright.cli.show import show_limits, write_json
+    from fanwright.cli._show import show_limits, write_json
     from fanwright.desk.lists import explain_tests
     from fanwright.report.say import Reader
 

@@ -17,7 +17,7 @@ import click
 @click.option("--json", "as_json", is_flag=True, help="Write JSON instead of text.")
 def command(visit: Path, unit: str, kind: str, preset: str | None, shop: Path | None, as_json: bool) -> None:
     """Write VISIT, a visit file with every test of this kind of visit as a comment to fill in."""
-    from fanwright.cli.show import write_json
+    from fanwright.cli._show import write_json
     from fanwright.desk.new_visit import new_visit
 
     written = new_visit(visit, unit, kind, preset, dt.datetime.now().astimezone().date(), shop)

@@ -34,7 +34,7 @@ def command(visit: Path, output: Path, shop: Path | None, paper: Paper, language
 
     made = make_report(visit, output, shop, language=language, paper=paper)
     if as_json:
-        from fanwright.cli.show import write_json
+        from fanwright.cli._show import write_json
 
         write_json(
             {"unit": made.unit, "overall": made.overall, "file": str(made.path), "sha256": made.sha256}

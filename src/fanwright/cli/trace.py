@@ -41,7 +41,7 @@ def command(
     Its columns are time [s], supply [psi], drive [psi] (bar and kPa too), and where there are such, command
     (1 = air sent) and shut (1 = drive shut off).
     """
-    from fanwright.cli.show import write_json
+    from fanwright.cli._show import write_json
     from fanwright.desk.trace import read_trace, trace_data
     from fanwright.report.say import Reader
 
@@ -60,7 +60,7 @@ def command(
 
 def show(result: TraceResult, reader: Reader) -> None:
     """Show what a trace says: times, pressures, what was not timed, what is not known."""
-    from fanwright.cli.show import heading, table
+    from fanwright.cli._show import heading, table
     from fanwright.report.say import say_all
 
     heading("Fills and vents")

@@ -210,9 +210,8 @@ def _without_cause(kept: KeptVisit, faults: list[Fault]) -> tuple[Message, ...]:
 def _results_without_cause(faults: list[Fault], catalogue: Catalogue) -> tuple[Message, ...]:
     missing = []
     for one in faults:
-        if one.role != "result" or any(
-            one.id in _leads_to(other, catalogue) for other in faults if other != one
-        ):
+        led_here = any(one.id in _leads_to(other, catalogue) for other in faults if other != one)
+        if one.role != "result" or led_here:
             continue
         able = tuple(text(each.id) for each in catalogue.faults.values() if one.id in each.leads_to)
         values: dict[str, Value] = {"fault": fault(one.id), "able": listing(able)}
@@ -266,8 +265,8 @@ def _without_second(faults: list[Fault], technician: str, second: str) -> tuple[
         return ()
     return (
         Message(
-            "{faults}: people or the engine are in danger when this is done wrong, so a second person must look"
-            " at it and sign, with --second",
+            "{faults}: people or the engine are in danger when this is done wrong, so a second person must"
+            " look at it and sign, with --second",
             {"faults": listing(tuple(fault(one.id) for one in grave))},
         ),
     )

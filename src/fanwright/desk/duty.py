@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from fanwright.desk.files import read_table, write_whole
+from fanwright.desk.files import read_table
 from fanwright.desk.shop import Shop, open_shop
 from fanwright.errors import FanwrightError, InputError
 from fanwright.quantities import read
+from fanwright.report.writing import replace_file
 from fanwright.words import Message, text
 
 if TYPE_CHECKING:
@@ -222,7 +223,7 @@ def _write_runs(result: RecordingResult, path: Path) -> None:
     from fanwright.evidence.recording.table import as_csv, as_parquet, run_rows
 
     rows = run_rows(result.exhibit)
-    write_whole(path, as_parquet(rows) if path.suffix.lower() == ".parquet" else as_csv(rows))
+    replace_file(path, as_parquet(rows) if path.suffix.lower() == ".parquet" else as_csv(rows))
 
 
 def _draw(result: RecordingResult, plot: Path, shop: Shop) -> None:
@@ -233,7 +234,7 @@ def _draw(result: RecordingResult, plot: Path, shop: Shop) -> None:
     if plot.suffix.lower() == ".png":
         from_svg(svg, plot)
     else:
-        write_whole(plot, svg.encode("utf-8"))
+        replace_file(plot, svg.encode("utf-8"))
 
 
 def duty_data(done: ReadDuty, reader: Reader) -> dict[str, Any]:

@@ -1,10 +1,8 @@
-"""Files in and out: read with one clear line when it cannot be done, written whole or not at all."""
+"""Small files in: read, or refused with one clear line."""
 
 from __future__ import annotations
 
 import json
-import os
-import tempfile
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
@@ -91,30 +89,3 @@ def read_table(path: Path) -> Mapping[str, Any]:
 
 def _refuse_constant(name: str) -> float:
     raise ValueError(name)
-
-
-def write_whole(path: Path, content: bytes) -> None:
-    """Write a file whole or not at all: beside it first, then put in its place.
-
-    Args:
-        path: Where.
-        content: What.
-
-    Raises:
-        FileError: It cannot be written; what was there before stays.
-    """
-    try:
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=".part")
-    except (OSError, ValueError) as error:
-        raise FileError(_trouble(path, error)) from error
-    beside = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-        umask = os.umask(0)
-        os.umask(umask)
-        beside.chmod(0o666 & ~umask)
-        beside.replace(path)
-    except OSError as error:
-        beside.unlink(missing_ok=True)
-        raise FileError(_trouble(path, error)) from error

@@ -6,10 +6,10 @@ import datetime as dt
 from pathlib import Path
 
 from fanwright.catalogue import Catalogue, Test
-from fanwright.desk.files import write_whole
 from fanwright.desk.shop import open_shop
 from fanwright.errors import FileError, InputError
 from fanwright.quantities import dimension, units
+from fanwright.report.writing import replace_file
 from fanwright.truck.loader import presets, truck_for
 from fanwright.words import Message, text
 
@@ -52,7 +52,7 @@ def new_visit(
         )
     if mistakes:
         raise (FileError if path.exists() else InputError)(mistakes)
-    write_whole(path, _body(unit, kind, preset, date, shop.catalogue, tuple(presets(shop.presets))).encode())
+    replace_file(path, _body(unit, kind, preset, date, shop.catalogue, tuple(presets(shop.presets))).encode())
     return path
 
 

@@ -11,7 +11,7 @@ from fanwright.evidence.reading import Reading, apart
 from fanwright.judging.judge import Context
 from fanwright.judging.verdict import Finding
 from fanwright.truck.arrangement import check_proof
-from fanwright.words import Message, quantity, test_name, text
+from fanwright.words import Message, instrument, quantity, test_name
 
 PSI_PA = 6894.757293168
 EMPTY_PA = 5.0 * PSI_PA
@@ -155,8 +155,8 @@ def _different_gauges(before: Mapping[str, Reading], after: Mapping[str, Reading
                 "compare only readings of one instrument",
                 {
                     "test": test_name(test),
-                    "one": text(before[test].instrument),
-                    "other": text(after[test].instrument),
+                    "one": instrument(before[test].instrument),
+                    "other": instrument(after[test].instrument),
                 },
             ),
             (test,),

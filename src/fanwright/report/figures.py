@@ -25,11 +25,11 @@ def plain(si: float, dimension: str, units: Units) -> str:
 
     Example:
         >>> plain(0.00635, "length", Units()), plain(0.007112, "length", Units())
-        ('1/4 in', '0.28 in')
+        ('1/4 in', '0.280 in')
     """
     unit = units.unit(dimension)
-    if dimension == "length" and unit.printed == "in" and _is_fraction(si):
-        return write_fraction(si)
+    if dimension == "length" and unit.printed == "in":
+        return write_fraction(si) if _is_fraction(si) else units.write(si, dimension)
     value = unit.from_si(si)
     places = next((n for n in range(6) if abs(round(value, n) - value) <= _NEARLY * abs(value)), 6)
     return units.write(si, dimension, step_si=unit.factor * 10.0**-places)

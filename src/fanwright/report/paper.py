@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from pathlib import PurePath
 from typing import Any
 
 from fanwright.evidence.reading import Evidence, Exhibit
@@ -102,6 +103,16 @@ class Table:
             "rows": [list(row) for row in self.rows],
             "right": sorted(self.right),
         }
+
+
+def file_name(place: str) -> str:
+    """Give a file's own name: the paper says the same from whichever folder it was made.
+
+    Example:
+        >>> file_name("visits/april/214-air.csv")
+        '214-air.csv'
+    """
+    return PurePath(place).name
 
 
 def lines(texts: Sequence[str], style: str = "plain") -> Block:

@@ -85,6 +85,9 @@ def _shown_name(value: Value, plain: str, reader: Reader) -> str:
         case "fault":
             fault = reader.catalogue.faults.get(plain)
             return plain if fault is None else fault.label
+        case "instrument":
+            known = reader.catalogue.instruments.get(plain)
+            return plain if known is None else known.label
         case "verdict":
             return VERDICT_WORDS.get(plain, plain)
         case _:

@@ -39,7 +39,9 @@ def assess(
     """
     read_out = [reading for one in evidence for reading in one.readings]
     before, disagreeing, listed = _choose([*visit.readings, *(one for one in read_out if not one.after)])
-    after, disagreeing_after, listed_after = _choose([*visit.readings_after, *(one for one in read_out if one.after)])
+    after, disagreeing_after, listed_after = _choose(
+        [*visit.readings_after, *(one for one in read_out if one.after)]
+    )
     context = Context(visit.truck, catalogue, limits, before)
     judged = _judge_all(before.values(), context)
     judged_after = _judge_all(after.values(), replace(context, others={**before, **after}))

@@ -145,12 +145,13 @@ def packets(traffic: Traffic) -> Packets:
     kernels = compiled()
     messages, incomplete = kernels.reassemble(frames, wanted, found, content)
     rows = np.zeros((len(content) // 4 + 1, 3), np.int64)
-    of_codes = found[:messages][found[:messages, 2] != VEHICLE_NUMBER]
+    found = found[:messages]
+    of_codes = found[found[:, 2] != VEHICLE_NUMBER]
+    of_numbers = found[found[:, 2] == VEHICLE_NUMBER]
     many = int(kernels.trouble_codes(of_codes, len(of_codes), content, rows))
     numbers = [
         content[first : first + size].tobytes()
-        for _, _, group, first, size in found[:messages].tolist()
-        if group == VEHICLE_NUMBER
+        for _, _, _, first, size in of_numbers.tolist()
     ]
     return Packets(
         rows[:many], tuple(dict.fromkeys(_vehicle_number(raw) for raw in numbers)), int(incomplete)
@@ -167,13 +168,13 @@ def trouble_codes(traffic: Traffic, several: Packets) -> list[TroubleCode]:
     every = np.concatenate(rows)
     if not len(every):
         return []
-    key = np.column_stack([every[:, 0], every[:, 1], every[:, 2] & 0x00FFFFFF])
-    unique, place, many = np.unique(key, axis=0, return_inverse=True, return_counts=True)
+    key = (every[:, 0] << 42) | (every[:, 1] << 24) | (every[:, 2] & 0x00FFFFFF)
+    unique, place, many = np.unique(key, return_inverse=True, return_counts=True)
     last = np.zeros(len(unique), np.int64)
-    np.maximum.at(last, place.reshape(-1), every[:, 2] >> 24)
+    np.maximum.at(last, place, every[:, 2] >> 24)
     found = [
-        _code(int(sender), int(group), int(code), int(byte), int(messages))
-        for (sender, group, code), byte, messages in zip(unique, last, many, strict=True)
+        _code(one >> 42, (one >> 24) & 0x3FFFF, one & 0x00FFFFFF, byte, messages)
+        for one, byte, messages in zip(unique.tolist(), last.tolist(), many.tolist(), strict=True)
     ]
     return sorted(
         found, key=lambda code: (not code.active, -code.messages, code.sender, code.number, code.mode)

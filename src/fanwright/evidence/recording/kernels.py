@@ -19,6 +19,9 @@ from typing import Any
 
 PACKAGE = Path(__file__).resolve().parents[2]
 LOOPS = ("frames", "candump", "blf", "transport")
+INLINED = frozenset({"plain_line", "clock", "take", "stream_of", "needed", "engine_mark", "scaled"})
+"""What is called for every line: a call costs more than its work."""
+
 ENTRIES = ("candump", "blf", "sift", "reassemble", "trouble_codes")
 
 
@@ -36,7 +39,12 @@ def compiled() -> Any:
     for module in modules:
         for name, thing in vars(module).items():
             if callable(thing) and getattr(thing, "__module__", "") == module.__name__ and name not in built:
-                built[name] = numba.njit(cache=name in ENTRIES, nogil=True, error_model="numpy")(thing)
+                built[name] = numba.njit(
+                    cache=name in ENTRIES,
+                    forceinline=name in INLINED,
+                    nogil=True,
+                    error_model="numpy",
+                )(thing)
     for module in modules:
         vars(module).update({name: kernel for name, kernel in built.items() if name in vars(module)})
     return SimpleNamespace(**{name: built[name] for name in ENTRIES})

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -71,6 +72,7 @@ class Gauges:
         drive: Noise and division of the drive gauge.
         inlet: Noise and division of the inlet gauge, or None.
         commanded: Whether the trace says when air was sent.
+        has_line: Whether the drive line is apart from the drive, so that the shut-off stands between them.
     """
 
     time_s: Series
@@ -80,6 +82,7 @@ class Gauges:
     drive: Grain
     inlet: Grain | None
     commanded: bool
+    has_line: bool
 
 
 @dataclass(frozen=True)
@@ -161,7 +164,8 @@ def _episode(gauges: Gauges, span: _Span) -> Episode:
     cut, cut_late = _switch(gauges, span.cut, start)
     end = float(time_s[-1]) + 1e-6
     spans = () if shut is None else tuple(_shut_spans(time_s, shut, end))
-    story = Story(end, (_sent(send, cut, end),), shut=spans, settle_s=SETTLE_S)
+    shut_at: Literal["drive", "valve"] = "drive" if gauges.has_line else "valve"
+    story = Story(end, (_sent(send, cut, end),), shut=spans, shut_at=shut_at, settle_s=SETTLE_S)
     marks = [
         moment for moment in (send, cut, *(each for pair in spans for each in pair)) if moment is not None
     ]

@@ -19,8 +19,8 @@ from fanwright.evidence.trace.identify_model import NUISANCES
 Series = NDArray[np.float64]
 
 GRID = (21, 13, 13)
-SHARPEST = 0.03
-MODEL_SHARE = 0.01
+SHARPEST = 0.025
+MODEL_SHARE = 0.008
 LOW, MIDDLE, HIGH = 0.1, 0.5, 0.9
 
 

@@ -5,7 +5,18 @@ from __future__ import annotations
 from fanwright.evidence.trace.exhibit import TraceExhibit
 from fanwright.judging.verdict import Judgement
 from fanwright.report.figures import reading_words
-from fanwright.report.paper import Block, Cell, Material, Section, Table, beside, lines, picture, verdict_cell
+from fanwright.report.paper import (
+    Block,
+    Cell,
+    Material,
+    Section,
+    Table,
+    beside,
+    file_name,
+    lines,
+    picture,
+    verdict_cell,
+)
 from fanwright.report.pictures import trace
 from fanwright.words import text
 
@@ -47,7 +58,9 @@ def build(material: Material) -> Section | None:
     if traces:
         captions = [
             material.say(
-                "{name}: {place}, the cycle with the slowest vent", name=text(name), place=text(one.place)
+                "{name}: {place}, the cycle with the slowest vent",
+                name=text(name),
+                place=text(file_name(one.place)),
             )
             for name, one in traces
         ]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fanwright.evidence.recording.exhibit import RecordingExhibit
 from fanwright.evidence.trace.exhibit import TraceExhibit
-from fanwright.report.paper import Block, Material, Section, lines, picture
+from fanwright.report.paper import Block, Material, Section, file_name, lines, picture
 from fanwright.report.pictures import duty, trace
 from fanwright.report.sections.after import compared
 
@@ -25,7 +25,7 @@ def build(material: Material) -> Section | None:
             svg = duty.draw(exhibit, "print", units)
         else:
             continue
-        blocks.append(picture(svg, exhibit.place, 0.76, exhibit.place))
+        blocks.append(picture(svg, file_name(exhibit.place), 0.76, file_name(exhibit.place)))
         if evidence.notes:
             blocks.append(lines([material.told(note) for note in evidence.notes], "list"))
     return Section(material.say("Traces and recordings"), tuple(blocks)) if blocks else None

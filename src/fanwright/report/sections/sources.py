@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fanwright.report.paper import Block, Material, Section, Table, lines
+from fanwright.report.paper import Block, Material, Section, Table, file_name, lines
 from fanwright.report.sections.verdicts import limit_sources
 from fanwright.words import text
 
@@ -13,7 +13,7 @@ def build(material: Material) -> Section:
     """Build the sources."""
     seen = material.assessment
     numbered = [
-        material.say("{n} {source};", n=text(index), source=text(source))
+        material.say("{n} {source}", n=text(index), source=text(source))
         for source, index in limit_sources(material).items()
     ]
     told: list[str] = []
@@ -21,7 +21,7 @@ def build(material: Material) -> Section:
         told.append(
             material.say(
                 "The shop's own data in force: {file}, SHA-256 {hash}.",
-                file=text(seen.shop_file),
+                file=text(file_name(seen.shop_file)),
                 hash=text(seen.shop_sha256),
             )
         )
@@ -33,8 +33,8 @@ def build(material: Material) -> Section:
             preset=text(seen.visit.truck.preset),
         )
     )
-    blocks: list[Block] = [lines(["  ".join(numbered), *told], "quiet")]
-    files = [(exhibit.place, exhibit.sha256) for exhibit, _ in material.exhibits()]
+    blocks: list[Block] = [lines(["; ".join(numbered), *told], "quiet")]
+    files = [(file_name(exhibit.place), exhibit.sha256) for exhibit, _ in material.exhibits()]
     files += [(photo.name, photo.sha256) for photo in material.photos]
     if files:
         head = (material.say("File"), "SHA-256")

@@ -66,14 +66,16 @@ def _row(material: Material, each: Judgement, sources: dict[str, int]) -> tuple[
         material.test_label(each.test),
         verdict_cell(each.verdict, material.say("repeat") if each.repeat else ""),
         {"text": reading_words(each.reading, material.reader), "strong": True},
-        _both(_limit(material, each, each.watch_limit_si), _limit(material, each, each.limit_si)),
-        _both(_chance(each.chance_beyond_watch), _chance(each.chance_beyond_limit)),
+        _both(each, _limit(material, each, each.watch_limit_si), _limit(material, each, each.limit_si)),
+        _both(each, _chance(each.chance_beyond_watch), _chance(each.chance_beyond_limit)),
         how_read(material, each.reading),
         str(sources[each.limit_source]) if each.limit_source else "",
     )
 
 
-def _both(watch: str, act: str) -> str:
+def _both(each: Judgement, watch: str, act: str) -> str:
+    if each.watch_limit_si == each.limit_si:
+        return act
     return f"{watch or 'none'}, {act or 'none'}" if watch or act else ""
 
 
@@ -86,7 +88,7 @@ def _limit(material: Material, each: Judgement, limit_si: float | None) -> str:
 def _chance(chance: float | None) -> str:
     if chance is None:
         return ""
-    return write_chance(chance).replace("under ", "<").replace("over ", ">").replace(" %", "\u00a0%")
+    return write_chance(chance, short=True).replace(" %", "\u00a0%")
 
 
 def how_read(material: Material, reading: Reading) -> str:

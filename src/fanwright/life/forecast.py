@@ -1,0 +1,224 @@
+"""How long each facing of a fleet will last, as a range with its reasons."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from fanwright.life.change import Change, find_change
+from fanwright.life.drawing import Draws, Nodes, draw, nodes
+from fanwright.life.filtering import Array, Batch, run
+from fanwright.life.history import History, cleaned
+from fanwright.life.population import Population, learn
+from fanwright.life.priors import MM, THOUSAND_KM, Priors, load
+from fanwright.words import Message, count, quantity
+
+CHUNK = 48
+SHARES = (0.1, 0.5, 0.9)
+LEAST_DAYS = 20
+DAY_S = 86_400.0
+
+
+@dataclass(frozen=True)
+class Range:
+    """The 10, 50 and 90 % points of something unknown, in SI."""
+
+    p10: float
+    p50: float
+    p90: float
+
+
+@dataclass(frozen=True)
+class Forecast:
+    """What can honestly be said of one truck's facing.
+
+    Args:
+        history: The readings it rests on, cleaned.
+        in_force: Number of readings used.
+        thickness_m: Thickness at the last reading, or None without any [m].
+        rate: Facing lost for distance [m/m], or for engine time [m/s]; None without any reading.
+        remaining: Distance [m] or engine time [s] left, 0 where the limit is reached; None without any reading.
+        ahead: The distance [m] or engine time [s] asked about.
+        chance_at_limit: Chance that the limit is reached within it; None without any reading [-].
+        days: Days left at this truck's own pace, or None where its dates do not tell [d].
+        per_day: That pace [m/d] or [s/d], or None.
+        change: A change of the rate in the past, if one is seen.
+        basis: What the forecast rests on.
+        notes: What else must be known.
+    """
+
+    history: History
+    in_force: int
+    thickness_m: Range | None
+    rate: Range | None
+    remaining: Range | None
+    ahead: float
+    chance_at_limit: float | None
+    days: Range | None
+    per_day: float | None
+    change: Change | None
+    basis: Message
+    notes: tuple[Message, ...] = ()
+
+    @property
+    def unit(self) -> str:
+        """The fleet's own number of the truck."""
+        return self.history.unit
+
+    def due(self, share: str = "p50") -> dt.date | None:
+        """Give the day on which the limit is reached with a chance of 10, 50 or 90 %, if it can be told."""
+        last = self.history.readings[-1].date if self.history.readings else None
+        if self.days is None or last is None:
+            return None
+        left: float = getattr(self.days, share)
+        return None if left > 36_500.0 else last + dt.timedelta(days=round(left))
+
+
+def forecast_fleet(
+    histories: Sequence[History], ahead: float = 25_000 * 1609.344, priors: Priors | None = None
+) -> tuple[Forecast, ...]:
+    """Forecast the facings of a fleet, each truck helped by the others.
+
+    Args:
+        histories: What is known of each truck; one alone falls back on the assumptions.
+        ahead: Distance [m] to the next service, or engine time [s] for histories in hours [SI].
+        priors: What is taken for granted, or None for our own.
+
+    Returns:
+        A forecast a truck, in the order given.
+
+    Example:
+        >>> from fanwright.life.history import Thickness
+        >>> rows = [Thickness(None, 1e7 * step, 0.0085 - 2e-4 * step, 1e-4) for step in range(5)]
+        >>> left = forecast_fleet([History("7", tuple(rows))])[0].remaining
+        >>> left.p10 < (0.0077 - 0.00635) / 2e-11 < left.p90
+        True
+    """
+    priors = priors or load()
+    tidy = [cleaned(history) for history in histories]
+    batch = batch_of(tidy, priors)
+    population = learn(batch, [history.group for history in tidy], priors)
+    order = np.argsort(-batch.counts, kind="stable")
+    found: dict[int, Forecast] = {}
+    for start in range(0, len(order), CHUNK):
+        some = order[start : start + CHUNK]
+        for truck, forecast in zip(some, _some(batch, some, tidy, population, ahead, priors), strict=True):
+            found[int(truck)] = forecast
+    return tuple(found[number] for number in range(len(tidy)))
+
+
+def batch_of(histories: Sequence[History], priors: Priors) -> Batch:
+    """Put cleaned histories side by side, usage in thousands of kilometres, thickness in millimetres."""
+    counts = np.array([len(history.readings) for history in histories], dtype=np.int64)
+    wide = max(1, int(counts.max(initial=1)))
+    usage, thickness = np.zeros((len(counts), wide)), np.full((len(counts), wide), 7.5)
+    variance, fresh = np.ones((len(counts), wide)), np.zeros((len(counts), wide), dtype=bool)
+    for row, history in enumerate(histories):
+        scale = _usage_scale(history, priors)
+        for at, one in enumerate(history.readings):
+            usage[row, at] = one.usage * scale
+            thickness[row, at] = one.thickness_m / MM
+            variance[row, at] = (one.sd_m / MM) ** 2
+            fresh[row, at] = one.new_facing
+        usage[row, len(history.readings) :] = usage[row, max(0, len(history.readings) - 1)]
+    return Batch(usage, thickness, variance, fresh, counts)
+
+
+def _usage_scale(history: History, priors: Priors) -> float:
+    return (priors.speed_m_s if history.in_hours else 1.0) / THOUSAND_KM
+
+
+def _some(
+    batch: Batch, some: Array, histories: list[History], population: Population, ahead: float, priors: Priors
+) -> list[Forecast]:
+    settings = population.settings
+    found = run(batch.part(some), population.bells, settings.nuisance)
+    mixture = nodes(
+        found, population.bells, population.weights[some], settings.nuisance.uneven_mm, settings.hazard,
+        settings.weight,
+    )  # fmt: skip
+    limits = np.array([histories[int(truck)].limit_m / MM for truck in some])
+    draws = draw(mixture, limits, priors.change_spread)
+    ahead_here = np.array([ahead * _usage_scale(histories[int(truck)], priors) for truck in some])
+    reached = (draws.remaining <= ahead_here[:, None]).mean(axis=1)
+    points = [
+        np.quantile(part, SHARES, axis=1).T for part in (draws.thickness_mm, draws.rate, draws.remaining)
+    ]
+    return [
+        _one(row, histories[int(truck)], points, float(reached[row]), mixture, draws, ahead, priors)
+        for row, truck in enumerate(some)
+    ]
+
+
+def _one(
+    row: int, history: History, points: list[Array], chance: float, mixture: Nodes, draws: Draws, ahead: float,
+    priors: Priors,
+) -> Forecast:  # fmt: skip
+    used = len(history.readings)
+    if not used:
+        return Forecast(
+            history, 0, None, None, None, ahead, None, None, None, None,
+            Message("no reading of the facing can be used, so nothing is said about its life"),
+            history.assumed,
+        )  # fmt: skip
+    scale = _usage_scale(history, priors)
+    thickness = Range(*(float(value) * MM for value in points[0][row]))
+    rate = Range(*(float(value) * MM * scale for value in points[1][row]))
+    remaining = Range(*(float(value) / scale for value in points[2][row]))
+    per_day = pace(history)
+    days = None if per_day is None else Range(*(left / per_day for left in _ends(remaining)))
+    return Forecast(
+        history, used, thickness, rate, remaining, ahead, chance, days, per_day,
+        find_change(mixture, row, history), _basis(history), (*history.assumed, *_notes(history, thickness)),
+    )  # fmt: skip
+
+
+def _ends(range_: Range) -> tuple[float, float, float]:
+    return range_.p10, range_.p50, range_.p90
+
+
+def pace(history: History) -> float | None:
+    """Give this truck's own usage a day over the readings, or None where the dates do not tell [SI/d]."""
+    dated = [one for one in history.readings if one.date is not None]
+    if len(dated) < 2 or dated[0].date is None or dated[-1].date is None:
+        return None
+    days = (dated[-1].date - dated[0].date).days
+    run_ = dated[-1].usage - dated[0].usage
+    return run_ / days if days >= LEAST_DAYS and run_ > 0.0 else None
+
+
+def _basis(history: History) -> Message:
+    used = len(history.readings)
+    span = history.readings[-1].usage - history.readings[0].usage
+    if used == 1:
+        return Message(
+            "one reading and what is known of like trucks: the range is wide until there is a second reading"
+        )
+    return Message(
+        "{number} readings over {span}, and what is known of like trucks",
+        {"number": count(used), "span": quantity(span, history.dimension)},
+    )
+
+
+def _notes(history: History, thickness: Range) -> tuple[Message, ...]:
+    """Say where the readings show no wear, and where the limit is reached already."""
+    said: list[Message] = []
+    last = history.readings[-1]
+    same = [one for one in history.readings[_facing_start(history) :]]
+    if len(same) >= 2 and same[0].thickness_m - last.thickness_m < (same[0].sd_m ** 2 + last.sd_m**2) ** 0.5:
+        said.append(Message("no wear is seen: the readings differ by less than their own error"))
+    if thickness.p50 <= history.limit_m:
+        said.append(
+            Message(
+                "the facing is at its limit of {limit} already",
+                {"limit": quantity(history.limit_m, "length")},
+            )
+        )
+    return tuple(said)
+
+
+def _facing_start(history: History) -> int:
+    return max((at for at, one in enumerate(history.readings) if one.new_facing), default=0)
