@@ -98,7 +98,9 @@ def test_assess_gives_the_promised_json(visit: Path) -> None:
     assert found["not_done"] == [{"test": "coil_amps", "why": "no clamp meter"}]
     assert {one["test"] for one in found["not_judged"]} == {"facing_spread"}
     assert [one["verdict"] for one in found["verdicts_after"]] == ["good"]
-    assert "causes" not in found
+    assert found["causes"][0]["fault"] == "exhaust_blocked"
+    assert all(set(cause) >= {"fault", "probability", "fix", "for", "against"} for cause in found["causes"])
+    assert "life" not in found or found["life"] is None or found["life"]["remaining_km"]
 
 
 def test_a_json_visit_is_the_same_visit(visit: Path, tmp_path: Path) -> None:

@@ -29,8 +29,33 @@ def _walk(content: bytes) -> Intake:
     return intake
 
 
+class _Clock:
+    """Which time stamps are believed: one that jumps waits for the next to confirm it."""
+
+    def __init__(self) -> None:
+        self.last: int | None = None
+        self.waiting: tuple[int, list[tuple[int, int, int]]] | None = None
+
+    def believed(self, time: int, row: list[tuple[int, int, int]]) -> list[tuple[int, int, int]]:
+        waiting, self.waiting = self.waiting, None
+        if self.last is None or 0 <= time - self.last <= 10_000_000:
+            self.last = time
+            return row
+        if -1_000_000 <= time - self.last < 0:
+            return row
+        if waiting is not None and (
+            -1_000_000 <= time - waiting[0] <= 10_000_000 or time > waiting[0] > self.last
+        ):
+            self.last = time
+            return waiting[1] + row
+        self.waiting = (time, row)
+        return []
+
+
 def _expected(content: bytes) -> tuple[int, int, int, list[tuple[int, int, int]]]:
-    frames, errors, unread, kept = 0, 0, 0, []
+    frames, errors, unread = 0, 0, 0
+    kept: list[tuple[int, int, int]] = []
+    clock = _Clock()
     for raw in content.split(b"\n"):
         line = raw[:-1] if raw.endswith(b"\r") else raw
         if not line:
@@ -41,16 +66,17 @@ def _expected(content: bytes) -> tuple[int, int, int, list[tuple[int, int, int]]
         found = PARTS.fullmatch(line)
         assert found is not None
         ident = int(found[4], 16)
+        time = int(found[1]) * 1_000_000 + int((found[2] + b"000000")[:6])
         if len(found[4]) == 8 and ident >> 29 == 1:
             errors += 1
+            kept += clock.believed(time, [])
             continue
         frames += 1
         data = bytes.fromhex(found[5].decode())
         group = (ident >> 8) & (0x3FFFF if (ident >> 16) & 0xFF >= 240 else 0x3FF00)
         plain = len(found[4]) == 8 and not found[6].startswith((b"#", b"R"))
-        if plain and group in STANDARD.streams:
-            time = int(found[1]) * 1_000_000 + int((found[2] + b"000000")[:6])
-            kept.append((time, ident, int.from_bytes(data, "little")))
+        wanted = plain and group in STANDARD.streams
+        kept += clock.believed(time, [(time, ident, int.from_bytes(data, "little"))] if wanted else [])
     return frames, errors, unread, kept
 
 

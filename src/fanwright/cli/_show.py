@@ -64,6 +64,14 @@ def show_assessment(assessment: Assessment, reader: Reader) -> None:
     heading(f"{VERDICT_WORDS[assessment.overall].upper()}: {say(assessment.overall_why, reader)}")
     if assessment.overall_after is not None:
         click.echo(f"after the repair: {VERDICT_WORDS[assessment.overall_after]}")
+    if assessment.diagnosis is not None:
+        from fanwright.cli._causes import show_diagnosis
+
+        show_diagnosis(assessment.diagnosis, reader)
+    if assessment.life is not None:
+        from fanwright.cli.life import show_life
+
+        show_life(assessment.life, reader)
     _verdicts("as found", assessment.verdicts, reader)
     _verdicts("after the repair", assessment.verdicts_after, reader)
     _reasons((*assessment.verdicts, *assessment.verdicts_after), reader)

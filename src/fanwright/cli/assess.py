@@ -3,8 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
+
+from fanwright.cli._records import by_option, db_option
+
+if TYPE_CHECKING:
+    from fanwright.desk.assess import Assessed
+    from fanwright.records.keeping import Kept
 
 
 @click.command(name="assess")
@@ -45,8 +52,49 @@ def command(
         from fanwright.cli._show import write_json
         from fanwright.report.as_data import assessment_data
 
-        write_json(assessment_data(assessed.assessment, reader))
+        data = assessment_data(assessed.assessment, reader)
+        if kept is not None:
+            data["kept"] = {
+                "visit": kept.visit,
+                "new": kept.new,
+                "corrects": kept.corrects,
+                "head_sha256": kept.head,
+            }
+        write_json(data)
     else:
         from fanwright.cli._show import show_assessment
 
         show_assessment(assessed.assessment, reader)
+    if kept is not None:
+        _tell(kept)
+
+
+def _assess(
+    visit: Path,
+    shop: Path | None,
+    language: str,
+    *,
+    keep: bool,
+    db: str | None,
+    by: str | None,
+    why: str | None,
+) -> tuple[Assessed, Kept | None]:
+    """Assess with no records, with what they know, or keep the visit in them."""
+    from fanwright.desk.keep import assess_with_past, keep_visit
+
+    if keep:
+        done = keep_visit(visit, db, shop, language=language, by=by, why=why)
+        return done.assessed, done.kept
+    return assess_with_past(visit, db, shop, language=language), None
+
+
+def _tell(kept: Kept) -> None:
+    """Say on standard error what was kept: it is no finding."""
+    said = (
+        f"kept as visit {kept.visit}" if kept.new else f"known already as visit {kept.visit}; nothing changed"
+    )
+    if kept.corrects is not None:
+        said += f", in place of visit {kept.corrects}"
+    click.echo(f"{said}; last entry {kept.head}", err=True)
+    if kept.clock_behind:
+        click.echo("the clock of this machine stands before the entry written last: set it right", err=True)

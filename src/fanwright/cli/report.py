@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from fanwright.cli._records import db_option
+
 if TYPE_CHECKING:
     from fanwright.report.pdf import Paper
 
@@ -25,14 +27,23 @@ if TYPE_CHECKING:
     help="Language of the numbers in the file (a decimal comma counts only in es and fr).",
 )
 @click.option("--json", "as_json", is_flag=True, help="Write JSON about what was made instead of nothing.")
-def command(visit: Path, output: Path, shop: Path | None, paper: Paper, language: str, as_json: bool) -> None:
+@db_option
+def command(
+    visit: Path,
+    output: Path,
+    shop: Path | None,
+    paper: Paper,
+    language: str,
+    as_json: bool,
+    db: str | None,
+) -> None:
     """Write the paper of VISIT: finding first, then cause, then proof, with lines to sign.
 
     The file appears whole or not at all; the same visit gives the same bytes.
     """
     from fanwright.desk.report import make_report
 
-    made = make_report(visit, output, shop, language=language, paper=paper)
+    made = make_report(visit, output, shop, language=language, paper=paper, db=db)
     if as_json:
         from fanwright.cli._show import write_json
 

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from fanwright.desk.answers import read_answers, with_answers
 from fanwright.desk.files import read_table
 from fanwright.desk.shop import Shop, open_shop
 from fanwright.errors import FanwrightError, InputError
@@ -50,7 +51,9 @@ def assess_visit(
     mistakes: list[Message] = []
     visit: Visit | None = None
     try:
-        visit = visit_from(read_table(path), shop.catalogue, shop.presets, language)
+        visit = visit_from(
+            with_answers(read_table(path), read_answers(path)), shop.catalogue, shop.presets, language
+        )
     except InputError as error:
         mistakes += error.messages
     evidence: list[Evidence] = []

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fanwright.catalogue import Catalogue
+from fanwright.desk.keep import lies_outside
 from fanwright.desk.records import open_records
 from fanwright.desk.shop import open_shop
 from fanwright.desk.spreadsheet import Cell, write_csv, write_xlsx
@@ -232,6 +233,14 @@ def _folder(kept: KeptVisit) -> str:
 
 def _write_visit(store: Store, folder: Path, kept: KeptVisit) -> None:
     """Write a visit's file byte by byte as it was kept, its files where it looks for them."""
+    for file in kept.files:
+        if lies_outside(file.name):  # keeping refuses such a name: these records were altered
+            raise InputError(
+                Message(
+                    "visit {visit} names {file}, which leads out of its folder: these records were altered",
+                    {"visit": count(kept.row.number), "file": text(file.name)},
+                )
+            )
     try:
         folder.mkdir(parents=True, exist_ok=True)
         replace_file(folder / f"visit.{kept.form}", kept.written.encode("utf-8"))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from fanwright.desk.assess import Assessed, assess_visit
 from fanwright.desk.files import read_bytes
-from fanwright.desk.records import author, open_records
+from fanwright.desk.records import author, named_records, open_records
 from fanwright.errors import InputError
 from fanwright.visit import Past, Visit
 from fanwright.words import Message, text
@@ -32,12 +32,14 @@ class KeptVisit:
     kept: Kept
 
 
-def assess_with_past(path: Path, db: str, shop_file: Path | None = None, *, language: str = "en") -> Assessed:
-    """Assess a visit file with what the records know of the truck's past; nothing is written.
+def assess_with_past(
+    path: Path, db: str | None, shop_file: Path | None = None, *, language: str = "en"
+) -> Assessed:
+    """Assess a visit file, with what the records know of the truck's past where any are named.
 
     Args:
         path: The visit file.
-        db: The records.
+        db: The records, or None for those the environment names, if any.
         shop_file: The shop's own data, or None.
         language: Language of the numbers in the file.
 
@@ -47,6 +49,8 @@ def assess_with_past(path: Path, db: str, shop_file: Path | None = None, *, lang
     Raises:
         InputError: Every mistake of the file, or the records cannot be read.
     """
+    if named_records(db) is None:
+        return assess_visit(path, shop_file, language=language)
     store = open_records(db)
     try:
         return assess_visit(path, shop_file, language=language, past_of=past_from(store))
@@ -141,13 +145,23 @@ def _shop(assessed: Assessed) -> tuple[tuple[str, str, Path], ...]:
     return () if assessed.shop.path is None else (("shop", assessed.shop.path.name, assessed.shop.path),)
 
 
+def lies_outside(name: str) -> bool:
+    """Say whether a file's name leads out of the folder of its visit.
+
+    Example:
+        >>> lies_outside("photos/tag.jpg"), lies_outside("../tag.jpg")
+        (False, True)
+    """
+    plain = PurePosixPath(name)
+    return plain.is_absolute() or ".." in plain.parts or "\\" in name or ":" in name
+
+
 def _files(visit: Visit, folder: Path) -> tuple[tuple[str, str, Path], ...]:
     mistakes, found = [], []
     for what, names in visit.files.items():
         for name in names:
             values = {"what": text(what), "name": text(f"«{name}»")}
-            plain = PurePosixPath(name)
-            if plain.is_absolute() or ".." in plain.parts or "\\" in name:
+            if lies_outside(name):
                 mistakes.append(
                     Message(
                         "files.{what}: {name} lies outside the folder of the visit, so it cannot be kept with"

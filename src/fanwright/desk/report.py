@@ -40,6 +40,7 @@ def make_report(
     *,
     language: str = "en",
     paper: Paper = "us-letter",
+    db: str | None = None,
 ) -> MadeReport:
     """Write the paper of one visit.
 
@@ -49,6 +50,7 @@ def make_report(
         shop_file: The shop's own data, if not where it is looked for.
         language: Language of the numbers in the visit file.
         paper: Size of the sheet.
+        db: Records whose past of the truck counts too; None for those the environment names, if any.
 
     Returns:
         What was written.
@@ -57,7 +59,7 @@ def make_report(
         InputError: Every mistake of the visit, its files and photos, a character the font lacks, or a
             place that cannot be written to.
     """
-    from fanwright.desk.assess import assess_visit
+    from fanwright.desk.keep import assess_with_past
     from fanwright.report.pdf import make_pdf
     from fanwright.report.photos import read_photos
     from fanwright.report.say import Reader
@@ -67,7 +69,7 @@ def make_report(
         raise InputError(
             Message("{out} must end in .pdf, so that no other file is written over", {"out": text(out)})
         )
-    assessed = assess_visit(visit_file, shop_file, language=language)
+    assessed = assess_with_past(visit_file, db, shop_file, language=language)
     seen = assessed.assessment
     names = seen.visit.files.get(PHOTOS, ())
     photos = read_photos((name, visit_file.parent / name) for name in names)

@@ -131,7 +131,7 @@ def write_csv(file: IO[str], header: Sequence[str], rows: Iterable[Sequence[Cell
         header: Names of the columns.
         rows: The rows.
     """
-    writer = csv.writer(file, lineterminator="\n")
+    writer = csv.writer(file, lineterminator="\r\n")  # RFC 4180; it also makes a lone \r in a text be quoted
     writer.writerow(header)
     writer.writerows([neutral(cell) for cell in row] for row in rows)
 

@@ -1,8 +1,8 @@
 """What each test can see of the air circuit, derived from the states and the truck's arrangement.
 
-One model serves all four arrangements: a state of the feed (what the coil gets) and a state of the path (what the
-air does) give the pressure at the drive when air should be sent and when it should be cut off; what makes the
-drive grip turns that into a fan that grips, lets go, slips or drags.
+One model serves all four arrangements: a state of the feed (what the coil gets) and a state of the path
+(what the air does) give the pressure at the drive when air should be sent and when it should be cut off;
+what makes the drive grip turns that into a fan that grips, lets go, slips or drags.
 """
 
 from __future__ import annotations
@@ -197,12 +197,12 @@ def _sound(arranged: Arranged, feed: str, path: str, own: str) -> str:
 
 
 PATH = (
-    "good", "seat_hisses", "dips", "slow_fill", "slow_vent", "slow_both", "seat_leaks", "rest_pressure", "low",
-    "low_supply", "no_supply", "shut", "open", "reversed",
+    "good", "seat_hisses", "dips", "slow_fill", "slow_vent", "slow_both", "seat_leaks", "rest_pressure",
+    "low", "low_supply", "no_supply", "shut", "open", "reversed",
 )  # fmt: skip
 FEED = (
-    "follows", "coil_weak", "coil_partly", "coil_drops", "coil_dead", "wire_weak", "wire_partly", "wire_drops",
-    "wire_dead", "always_fed",
+    "follows", "coil_weak", "coil_partly", "coil_drops", "coil_dead", "wire_weak", "wire_partly",
+    "wire_drops", "wire_dead", "always_fed",
 )  # fmt: skip
 ASKED = ("asked_always_fed", "asked_always_unfed", "asked_never_fed", "asked_never_unfed")
 
@@ -213,7 +213,16 @@ VIEWS: dict[str, View] = {
     "feed": View((*FEED, *ASKED), _feed),
     "command": View(("follows", "stuck_on", "stuck_off", "asked_always", "asked_never"), _command),
     "result": View(
-        ("works", "slips", "drags", "never_grips", "never_lets_go", "opposite", "asked_always", "asked_never"),
+        (
+            "works",
+            "slips",
+            "drags",
+            "never_grips",
+            "never_lets_go",
+            "opposite",
+            "asked_always",
+            "asked_never",
+        ),
         _result,
     ),
     "gauge_without_current": View(("empty", "part", "full"), _gauge_without_current),

@@ -79,6 +79,7 @@ class Network:
         shows: What a fault makes seen by itself: chance of each outcome word, by fault and test [-].
         spread: Mean and standard deviation of readings between trucks, by test and value of the view [SI, or
             share of the nominal].
+        certain: The fault that an outcome shows directly with the error of looking, by test and outcome [-].
         prior: How faults come together.
         source: Where the numbers come from.
     """
@@ -89,6 +90,7 @@ class Network:
     looks: Mapping[str, Look]
     shows: Mapping[str, Mapping[str, Row]]
     spread: Mapping[str, Mapping[str, tuple[float, float]]]
+    certain: Mapping[str, Mapping[str, tuple[str, float]]]
     prior: Prior
     source: str
 

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fanwright.life.drawing import Nodes
 from fanwright.life.history import History
+from fanwright.life.nodes import Nodes
 
-SURE = 0.8
+SURE = 0.7
 HOLDS = 0.8
 """A change is told when it is this probable, and dated to the fewest readings that hold this share of it."""
 

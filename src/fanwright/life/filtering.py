@@ -1,11 +1,12 @@
 """What thickness readings say about rate and thickness: a mixture of linear-Gaussian filters.
 
-A truck's rate is a mixture of narrow bells, evenly spaced in its logarithm, so that any prior over rates is a set
-of weights. Within one bell everything is linear and normal: thickness falls by rate times usage, its variance
-grows by the wear times the unevenness of duty, a reading adds its own error. Between two readings the rate may
-change once: a second bell takes over half-way, its place spread over the whole interval.
+A truck's rate is a mixture of narrow bells, evenly spaced in its logarithm, so that any prior over rates is
+a set of weights. Within one bell everything is linear and normal: thickness falls by rate times usage, its
+variance grows by the wear times the unevenness of duty, a reading adds its own error. Between two readings
+the rate may change once: a second bell takes over half-way, its place spread over the whole interval.
 
-Arrays are [truck, nuisance, bell] or [truck, nuisance, bell, factor]; millimetres and thousands of kilometres.
+Arrays are [truck, nuisance, bell] or [truck, nuisance, bell, factor]; millimetres and thousands of
+kilometres.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+Index = NDArray[np.int64]
 LOG_2_PI = math.log(2.0 * math.pi)
 LEAST_VARIANCE = 1e-12
 
@@ -37,14 +39,14 @@ class Batch:
     thickness_mm: Array
     variance_mm2: Array
     fresh: NDArray[np.bool_]
-    counts: NDArray[np.int64]
+    counts: Index
 
     @property
     def steps(self) -> Array:
         """Usage since the reading before, 0 at the first [1000 km]."""
         return np.diff(self.usage, axis=1, prepend=self.usage[:, :1])
 
-    def part(self, which: NDArray[np.int64]) -> Batch:
+    def part(self, which: Index) -> Batch:
         """Give some of the trucks, as wide as the longest of them."""
         wide = max(1, int(self.counts[which].max(initial=1)))
         return Batch(
@@ -80,7 +82,7 @@ class Nuisance:
     """What is the same for all trucks and not of interest by itself, one row a candidate.
 
     Args:
-        uneven_mm: Variance of the wear over its mean [mm], shape (candidates,).
+        uneven_mm: Variance of the wear over its mean [mm], shape (candidates, bells).
         error_scale: How much larger reading errors are than stated, shape (candidates,) [-].
     """
 
@@ -168,13 +170,13 @@ def run(
     )
 
 
-def _lift(values: Array, like: Array) -> Array:
+def _lift(values: Array | NDArray[np.bool_], like: Array) -> Array:
     """Give a value for each truck the shape of a state."""
-    return values.reshape((-1,) + (1,) * (like.ndim - 1))
+    return np.asarray(values, dtype=np.float64).reshape((-1,) + (1,) * (like.ndim - 1))
 
 
 def _first(batch: Batch, bells: Bells, nuisance: Nuisance, start: Start) -> State:
-    shape = (len(batch.counts), len(nuisance.uneven_mm), len(bells.rate))
+    shape = (len(batch.counts), len(nuisance.error_scale), len(bells.rate))
     state = State(
         *(np.broadcast_to(part, shape).copy() for part in (
             start.mean_mm, bells.rate, start.variance_mm2, 0.0, bells.variance, 0.0
@@ -194,7 +196,7 @@ def _moved(
 ) -> State:
     """Carry a state to the next reading and learn from it; trucks without that reading stay."""
     along = _lift(np.where(live, step, 0.0), state.rate)
-    uneven = _nuisance(nuisance.uneven_mm, state)
+    uneven = _uneven(nuisance, state)
     wear = np.maximum(state.rate, 0.0) * along
     thickness_variance = (
         state.thickness_variance
@@ -226,7 +228,7 @@ def _branched(
     variance = (
         old.thickness_variance
         + half * (half * (old.rate_variance + new_variance) - 2.0 * old.covariance)
-        + _nuisance(nuisance.uneven_mm, old) * wear
+        + _uneven(nuisance, old) * wear
         + (along * (new_rate - old.rate)) ** 2 / 12.0
     )
     shape = variance.shape
@@ -246,7 +248,7 @@ def _renewed(state: State, batch: Batch, number: int, start: Start, live: NDArra
     fresh = batch.fresh[:, number] & live
     if not fresh.any():
         return state
-    here = _lift(fresh, state.rate)
+    here = _lift(fresh, state.rate) > 0.0
     return State(
         np.where(here, start.mean_mm, state.thickness),
         state.rate,
@@ -259,10 +261,10 @@ def _renewed(state: State, batch: Batch, number: int, start: Start, live: NDArra
 
 def _read(state: State, batch: Batch, number: int, nuisance: Nuisance, live: NDArray[np.bool_]) -> State:
     """Learn from one reading."""
-    error = _lift(batch.variance_mm2[:, number], state.rate) * _nuisance(nuisance.error_scale, state) ** 2
+    error = _lift(batch.variance_mm2[:, number], state.rate) * _scale(nuisance, state) ** 2
     total = np.maximum(state.thickness_variance + error, LEAST_VARIANCE)
     off = _lift(batch.thickness_mm[:, number], state.rate) - state.thickness
-    by = _lift(live.astype(np.float64), state.rate) / total
+    by = _lift(live, state.rate) / total
     gain, rate_gain = state.thickness_variance * by, state.covariance * by
     said = -0.5 * (LOG_2_PI + np.log(total) + off * off / total)
     return State(
@@ -271,12 +273,16 @@ def _read(state: State, batch: Batch, number: int, nuisance: Nuisance, live: NDA
         np.maximum(state.thickness_variance * (1.0 - gain), 0.0),
         state.covariance * (1.0 - gain),
         np.maximum(state.rate_variance - rate_gain * state.covariance, 0.0),
-        state.log_evidence + np.where(_lift(live, state.rate), said, 0.0),
+        state.log_evidence + np.where(_lift(live, state.rate) > 0.0, said, 0.0),
     )
 
 
-def _nuisance(values: Array, state: State) -> Array:
-    return values.reshape((1, -1) + (1,) * (state.rate.ndim - 2))
+def _uneven(nuisance: Nuisance, state: State) -> Array:
+    return nuisance.uneven_mm.reshape((1, *nuisance.uneven_mm.shape) + (1,) * (state.rate.ndim - 3))
+
+
+def _scale(nuisance: Nuisance, state: State) -> Array:
+    return nuisance.error_scale.reshape((1, -1) + (1,) * (state.rate.ndim - 2))
 
 
 def change_evidence(found: Filtered) -> Array:

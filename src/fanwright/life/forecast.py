@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from fanwright.life.change import Change, find_change
-from fanwright.life.drawing import Draws, Nodes, draw, nodes
-from fanwright.life.filtering import Array, Batch, run
+from fanwright.life.drawing import POINTS, draw
+from fanwright.life.filtering import Array, Batch, Index, run
 from fanwright.life.history import History, cleaned
+from fanwright.life.nodes import Nodes, nodes
 from fanwright.life.population import Population, learn
 from fanwright.life.priors import MM, THOUSAND_KM, Priors, load
 from fanwright.words import Message, count, quantity
@@ -40,7 +42,7 @@ class Forecast:
         in_force: Number of readings used.
         thickness_m: Thickness at the last reading, or None without any [m].
         rate: Facing lost for distance [m/m], or for engine time [m/s]; None without any reading.
-        remaining: Distance [m] or engine time [s] left, 0 where the limit is reached; None without any reading.
+        remaining: Distance [m] or engine time [s] left, 0 at the limit; None without any reading.
         ahead: The distance [m] or engine time [s] asked about.
         chance_at_limit: Chance that the limit is reached within it; None without any reading [-].
         days: Days left at this truck's own pace, or None where its dates do not tell [d].
@@ -101,7 +103,7 @@ def forecast_fleet(
     tidy = [cleaned(history) for history in histories]
     batch = batch_of(tidy, priors)
     population = learn(batch, [history.group for history in tidy], priors)
-    order = np.argsort(-batch.counts, kind="stable")
+    order = np.argsort(-batch.counts, kind="stable").astype(np.int64)
     found: dict[int, Forecast] = {}
     for start in range(0, len(order), CHUNK):
         some = order[start : start + CHUNK]
@@ -132,29 +134,26 @@ def _usage_scale(history: History, priors: Priors) -> float:
 
 
 def _some(
-    batch: Batch, some: Array, histories: list[History], population: Population, ahead: float, priors: Priors
+    batch: Batch, some: Index, histories: list[History], population: Population, ahead: float, priors: Priors
 ) -> list[Forecast]:
     settings = population.settings
     found = run(batch.part(some), population.bells, settings.nuisance)
-    mixture = nodes(
-        found, population.bells, population.weights[some], settings.nuisance.uneven_mm, settings.hazard,
-        settings.weight,
-    )  # fmt: skip
+    mixture = nodes(found, population.bells, population.weights[some], settings)
     limits = np.array([histories[int(truck)].limit_m / MM for truck in some])
-    draws = draw(mixture, limits, priors.change_spread)
+    draws = draw(mixture, limits, settings, priors.change_spread)
     ahead_here = np.array([ahead * _usage_scale(histories[int(truck)], priors) for truck in some])
-    reached = (draws.remaining <= ahead_here[:, None]).mean(axis=1)
+    reached = ((draws.remaining <= ahead_here[:, None]).sum(axis=1) + 0.5) / (POINTS + 1.0)  # never certain
     points = [
         np.quantile(part, SHARES, axis=1).T for part in (draws.thickness_mm, draws.rate, draws.remaining)
     ]
     return [
-        _one(row, histories[int(truck)], points, float(reached[row]), mixture, draws, ahead, priors)
+        _one(row, histories[int(truck)], points, float(reached[row]), mixture, ahead, priors)
         for row, truck in enumerate(some)
     ]
 
 
 def _one(
-    row: int, history: History, points: list[Array], chance: float, mixture: Nodes, draws: Draws, ahead: float,
+    row: int, history: History, points: list[Array], chance: float, mixture: Nodes, ahead: float,
     priors: Priors,
 ) -> Forecast:  # fmt: skip
     used = len(history.readings)
@@ -207,8 +206,8 @@ def _notes(history: History, thickness: Range) -> tuple[Message, ...]:
     """Say where the readings show no wear, and where the limit is reached already."""
     said: list[Message] = []
     last = history.readings[-1]
-    same = [one for one in history.readings[_facing_start(history) :]]
-    if len(same) >= 2 and same[0].thickness_m - last.thickness_m < (same[0].sd_m ** 2 + last.sd_m**2) ** 0.5:
+    same = history.readings[_facing_start(history) :]
+    if len(same) >= 2 and same[0].thickness_m - last.thickness_m < math.hypot(same[0].sd_m, last.sd_m):
         said.append(Message("no wear is seen: the readings differ by less than their own error"))
     if thickness.p50 <= history.limit_m:
         said.append(

@@ -1,7 +1,7 @@
 """What a fleet's readings say about its trucks together: rates, their spread, uneven duty, reading errors.
 
-Everything unknown of the fleet lies on a small grid and is weighed by all readings at once, so that a fleet of one
-truck keeps the assumptions with all their width and a large one forgets them. A truck's own readings are taken
+Everything unknown of the fleet lies on a small grid and is weighed by all readings at once: a fleet of one
+truck keeps the assumptions with all their width, a large one forgets them. A truck's own readings are taken
 out of what the fleet tells about it.
 """
 
@@ -12,36 +12,48 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fanwright.life.filtering import Array, Batch, Bells, Filtered, Nuisance, change_evidence, run
+from fanwright.life.filtering import Array, Batch, Bells, Filtered, Index, Nuisance, change_evidence, run
 from fanwright.life.priors import Priors
 
 SPACING = 0.25
 LOWEST_RATE, HIGHEST_RATE = 3e-4, 0.5
-FACTORS = (-1.2, -0.6, 0.0, 0.6, 1.2)
-FACTOR_SPREAD = 0.36
-UNEVEN = (0.25, 1.0, 4.0, 16.0)
+FACTORS = (-1.6, -0.8, 0.0, 0.8, 1.6, 2.4)
+FACTOR_SPREAD = 0.46
+RARE_SHARE, RARE_SPREAD = 0.15, 1.8
+"""Some changes are far larger than the common ones: a setting lost, a cooler plugged; assumption."""
+
+MEDIUM_RATE = 0.006
+UNEVEN = (0.06, 0.25, 0.7, 2.0, 5.6, 16.0)
 ERROR_SCALES = (0.7, 1.0, 1.5, 2.2)
 ERROR_WEIGHTS = (0.1, 0.6, 0.25, 0.05)
-HAZARDS = (0.25, 1.0, 4.0)
-TRUCK_SPREADS = (0.6, 0.8, 1.0, 1.4, 2.0)
-STEPS_FROM_MEDIAN = np.linspace(-3.0, 3.0, 41)
-LEARN_FROM = 400
-KEEP_MASS, KEEP_MOST = 0.9, 4
+HAZARDS = (0.04, 0.25, 0.5, 1.0, 2.0, 4.0)
+HAZARD_WEIGHTS = (0.12, 0.15, 0.2, 0.23, 0.18, 0.12)
+TRUCK_SPREADS = (0.55, 0.7, 0.85, 1.0, 1.25, 1.6, 2.0)
+STEPS_FROM_MEDIAN = np.linspace(-3.0, 3.0, 81)
+GROWTHS = (0.0, 1.0)
+"""Unevenness alike for all trucks (bites of one size), or growing with the rate (duty comes and goes)."""
+
+FIRST_LOOK, LEARN_FROM = 60, 1500
+HOPELESS = 8.0
+LONELY = 5
+LEAST_MASS, NARROW = 0.05, 0.25
 
 
 @dataclass(frozen=True, eq=False)
 class Settings:
-    """One candidate for what all trucks share.
+    """What all trucks share, as candidates with weights.
 
     Args:
         nuisance: Uneven duty and reading errors, one row each, shape (kept,).
-        hazard: Changes of the rate in 1000 km, same shape.
         weight: How likely each is, sums to 1, same shape.
+        hazard: Candidates for the changes of the rate in 1000 km, shape (hazards,).
+        hazard_weight: How likely each of these is, sums to 1, same shape.
     """
 
     nuisance: Nuisance
-    hazard: Array
     weight: Array
+    hazard: Array
+    hazard_weight: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,7 +63,7 @@ class Population:
     Args:
         bells: The bells rates are made of.
         settings: What all trucks share.
-        weights: Weight of each bell for each truck, shape (trucks, bells), from the others and the assumptions.
+        weights: Weight of each bell for each truck from all the others, shape (trucks, bells).
     """
 
     bells: Bells
@@ -63,7 +75,9 @@ def bells(priors: Priors) -> Bells:
     """Give the bells: evenly spaced in the logarithm of the rate, each as wide as the spacing."""
     middles = np.exp(np.arange(math.log(LOWEST_RATE), math.log(HIGHEST_RATE), SPACING))
     spread = max(priors.change_spread**2 - FACTOR_SPREAD**2, 0.01)
-    factor_weight = np.exp(-(np.array(FACTORS) ** 2) / (2.0 * spread))
+    common = np.exp(-(np.array(FACTORS) ** 2) / (2.0 * spread)) / math.sqrt(spread)
+    rare = np.exp(-(np.array(FACTORS) ** 2) / (2.0 * RARE_SPREAD**2)) / RARE_SPREAD
+    factor_weight = (1.0 - RARE_SHARE) * common + RARE_SHARE * rare
     return Bells(
         rate=middles * math.exp(SPACING**2 / 2.0),
         variance=middles**2 * math.exp(SPACING**2) * math.expm1(SPACING**2),
@@ -87,14 +101,32 @@ def learn(batch: Batch, groups: list[tuple[str, ...]], priors: Priors) -> Popula
     shapes = bells(priors)
     chosen = _informative(batch)
     medians = np.array([priors.log_rate(names) for names in groups])
-    nuisance = _candidates(priors)
-    evidence = _evidence(batch.part(chosen), shapes, nuisance, priors)
     grid = _grid(shapes, priors)
-    fleet = _by_grid(evidence, grid, medians[chosen])
-    settings, kept = _settings(fleet, nuisance, grid, priors)
-    own = np.einsum("s,sug->ug", settings.weight, fleet[kept])
+    candidates = _candidates(priors, coarse=len(chosen) < LONELY)
+    likely = _weighed(batch.part(chosen), medians[chosen], shapes, candidates, grid)
+    settings = _settings(likely, candidates, shapes, priors)
+    own = _own(batch.part(chosen), medians[chosen], shapes, settings, grid)
     weights = _weights(own, chosen, medians, groups, grid, priors)
     return Population(shapes, settings, weights)
+
+
+@dataclass(frozen=True, eq=False)
+class _Candidates:
+    """Candidates for what all trucks share, one row each; hazards vary fastest.
+
+    Args:
+        uneven_mm: Variance of the wear over its mean, at a medium rate [mm].
+        error_scale: How much larger reading errors are than stated [-].
+        growth: How unevenness grows with the rate, as a power [-].
+        hazard: Changes of the rate in 1000 km.
+        log_prior: Their prior.
+    """
+
+    uneven_mm: Array
+    error_scale: Array
+    growth: Array
+    hazard: Array
+    log_prior: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -122,39 +154,95 @@ class _Grid:
 
 
 def _grid(shapes: Bells, priors: Priors) -> _Grid:
-    shift, spread = np.meshgrid(
-        STEPS_FROM_MEDIAN * priors.fleet_spread, np.array(TRUCK_SPREADS) * priors.truck_spread, indexing="ij"
-    )
-    shift, spread = shift.ravel(), spread.ravel()
+    shifts, spreads = STEPS_FROM_MEDIAN * priors.fleet_spread, np.array(TRUCK_SPREADS) * priors.truck_spread
+    shift, spread = np.repeat(shifts, len(spreads)), np.tile(spreads, len(shifts))
     log_prior = (
         -0.5 * (shift / priors.fleet_spread) ** 2 - 0.5 * (np.log(spread / priors.truck_spread) / 0.4) ** 2
     )
     return _Grid(shift, spread, log_prior, np.log(shapes.rate) - SPACING**2 / 2.0)
 
 
-def _informative(batch: Batch) -> Array:
+def _informative(batch: Batch) -> Index:
     """Choose the trucks to learn from: all, or an even choice of those with several readings."""
     several = np.flatnonzero(batch.counts >= 2)
-    if len(several) <= LEARN_FROM:
-        return several
-    return several[np.linspace(0, len(several) - 1, LEARN_FROM).astype(np.int64)]
+    if len(several) > LEARN_FROM:
+        several = several[np.linspace(0, len(several) - 1, LEARN_FROM).astype(np.int64)]
+    return several.astype(np.int64)
 
 
-def _candidates(priors: Priors) -> Nuisance:
-    uneven, scale = np.meshgrid(np.array(UNEVEN) * priors.uneven_mm, ERROR_SCALES, indexing="ij")
-    return Nuisance(uneven.ravel(), scale.ravel())
+def _candidates(priors: Priors, *, coarse: bool) -> _Candidates:
+    """Give all candidates; a lone truck tells so little of them that a few stand for all."""
+    every = slice(1, None, 2) if coarse else slice(None)
+    unevens, scales = (
+        UNEVEN[every],
+        np.arange(len(ERROR_SCALES))[1::2] if coarse else np.arange(len(ERROR_SCALES)),
+    )
+    growth, uneven, scale, hazard = (
+        part.ravel() for part in np.meshgrid(GROWTHS, unevens, scales, np.arange(len(HAZARDS)), indexing="ij")
+    )
+    scale, hazard = scale.astype(np.int64), hazard.astype(np.int64)
+    return _Candidates(
+        uneven_mm=uneven * priors.uneven_mm,
+        error_scale=np.array(ERROR_SCALES)[scale],
+        growth=growth,
+        hazard=np.array(HAZARDS)[hazard] * priors.change_hazard,
+        log_prior=-0.5 * (np.log(uneven) / 1.4) ** 2
+        + np.log(ERROR_WEIGHTS)[scale]
+        + np.log(HAZARD_WEIGHTS)[hazard],
+    )
 
 
-def _evidence(batch: Batch, shapes: Bells, nuisance: Nuisance, priors: Priors) -> Array:
-    """How well each bell foretells a truck, for each hazard: shape (hazards x nuisances, trucks, bells)."""
-    if not len(batch.counts):
-        return np.zeros((len(HAZARDS) * len(nuisance.uneven_mm), 0, len(shapes.rate)))
+def _nuisance(uneven_mm: Array, error_scale: Array, growth: Array, shapes: Bells) -> Nuisance:
+    return Nuisance(uneven_mm[:, None] * (shapes.rate / MEDIUM_RATE) ** growth[:, None], error_scale)
+
+
+def _weighed(batch: Batch, medians: Array, shapes: Bells, candidates: _Candidates, grid: _Grid) -> Array:
+    """Weigh the candidates by all readings, shape (candidates,); sums to 1.
+
+    A first look at some trucks leaves out what is hopeless; the others are looked at only with the rest.
+    """
+    hazards = candidates.hazard[: len(HAZARDS)]
+    trucks, alive = len(batch.counts), np.arange(len(candidates.growth) // len(hazards))
+    found = np.tile(grid.log_prior, (len(candidates.growth), 1))
+    mixed = np.random.default_rng(trucks).permutation(trucks)
+    for start in range(0, trucks, FIRST_LOOK):
+        some = np.sort(mixed[start : start + FIRST_LOOK])
+        rows = (alive[:, None] * len(hazards) + np.arange(len(hazards))).ravel()
+        each = rows[:: len(hazards)]
+        nuisance = _nuisance(
+            candidates.uneven_mm[each], candidates.error_scale[each], candidates.growth[each], shapes
+        )
+        evidence = _evidence(batch.part(some), shapes, nuisance, hazards)
+        found[rows] += _on_grid(evidence, grid, medians[some]).sum(axis=1)
+        left = np.setdiff1d(np.arange(len(found)), rows)
+        found[left] = -np.inf
+        total = (
+            (np.logaddexp.reduce(found, axis=1) + candidates.log_prior).reshape(-1, len(hazards)).max(axis=1)
+        )
+        alive = np.flatnonzero(total > total.max() - HOPELESS)
+    return _normal(np.logaddexp.reduce(found, axis=1) + candidates.log_prior)
+
+
+def _own(batch: Batch, medians: Array, shapes: Bells, settings: Settings, grid: _Grid) -> Array:
+    """How well each place of the fleet foretells each truck by itself, shape (trucks, grid) [ln]."""
+    found = np.zeros((len(batch.counts), len(grid.shift)))
+    hazard = np.array([settings.hazard_weight @ settings.hazard])
+    for start in range(0, len(batch.counts), FIRST_LOOK):
+        some = np.arange(start, min(start + FIRST_LOOK, len(batch.counts)))
+        evidence = _evidence(batch.part(some), shapes, settings.nuisance, hazard)
+        by_grid = _on_grid(evidence, grid, medians[some])
+        found[some] = np.logaddexp.reduce(by_grid + np.log(settings.weight)[:, None, None], axis=0)
+    return found
+
+
+def _evidence(batch: Batch, shapes: Bells, nuisance: Nuisance, hazards: Array) -> Array:
+    """How well each bell foretells a truck: shape (nuisances x hazards, trucks, bells) [ln]."""
     parts = []
-    for some in np.array_split(np.arange(len(batch.counts)), max(1, len(batch.counts) // 40)):
+    for some in np.array_split(np.arange(len(batch.counts)), max(1, len(batch.counts) // 20)):
         found = run(batch.part(some), shapes, nuisance)
-        parts.append([with_changes(found, shapes, rate * priors.change_hazard) for rate in HAZARDS])
-    stacked = np.concatenate([np.array(part) for part in parts], axis=1)
-    return stacked.transpose(0, 2, 1, 3).reshape(-1, len(batch.counts), len(shapes.rate))
+        parts.append(np.array([with_changes(found, shapes, hazard) for hazard in hazards]))
+    stacked: Array = np.concatenate(parts, axis=1).transpose(2, 0, 1, 3)
+    return stacked.reshape(-1, len(batch.counts), len(shapes.rate))
 
 
 def with_changes(found: Filtered, shapes: Bells, hazard: float) -> Array:
@@ -167,13 +255,12 @@ def with_changes(found: Filtered, shapes: Bells, hazard: float) -> Array:
             else -np.inf
         )
     whole = np.where(found.open_interval, found.steps, 0.0).sum(axis=0)
-    return np.logaddexp(found.steady.log_evidence, one) - np.log1p(hazard * whole)[:, None, None]
+    both: Array = np.logaddexp(found.steady.log_evidence, one) - np.log1p(hazard * whole)[:, None, None]
+    return both
 
 
-def _by_grid(evidence: Array, grid: _Grid, medians: Array) -> Array:
-    """How well each grid candidate foretells each truck, shape (settings, trucks, grid) [ln]."""
-    settings, trucks, _ = evidence.shape
-    found = np.zeros((settings, trucks, len(grid.shift)))
+def _on_grid(evidence: Array, grid: _Grid, medians: Array) -> Array:
+    found = np.zeros((*evidence.shape[:2], len(grid.shift)))
     top = evidence.max(axis=2, keepdims=True)
     likely = np.exp(evidence - top)
     for median in np.unique(medians):
@@ -182,30 +269,34 @@ def _by_grid(evidence: Array, grid: _Grid, medians: Array) -> Array:
     return found
 
 
-def _settings(fleet: Array, nuisance: Nuisance, grid: _Grid, priors: Priors) -> tuple[Settings, Array]:
-    """Keep the few likeliest candidates of what all trucks share."""
-    uneven = np.tile(nuisance.uneven_mm, len(HAZARDS))
-    scale = np.tile(nuisance.error_scale, len(HAZARDS))
-    hazard = np.repeat(np.array(HAZARDS), len(nuisance.uneven_mm))
-    log_prior = (
-        -0.5 * (np.log(uneven / priors.uneven_mm) / 1.4) ** 2
-        - 0.5 * (np.log(hazard) / 1.4) ** 2
-        + np.log(np.array(ERROR_WEIGHTS))[
-            np.tile(np.arange(len(ERROR_SCALES)), len(scale) // len(ERROR_SCALES))
+def _settings(likely: Array, candidates: _Candidates, shapes: Bells, priors: Priors) -> Settings:
+    """Sum the candidates up: two points a dimension where it is wide, one where it is narrow."""
+    rows: list[tuple[float, float, float, float]] = []
+    for growth in GROWTHS:
+        here = np.where(candidates.growth == growth, likely, 0.0)
+        mass = float(here.sum())
+        if mass < LEAST_MASS:
+            continue
+        pairs = [
+            _points(np.log(values), here / mass) for values in (candidates.uneven_mm, candidates.error_scale)
         ]
-    )
-    total = log_prior + np.logaddexp.reduce(fleet.sum(axis=1) + grid.log_prior, axis=1)
-    weight = np.exp(total - total.max())
-    weight /= weight.sum()
-    order = np.argsort(-weight, kind="stable")
-    enough = int(np.searchsorted(np.cumsum(weight[order]), KEEP_MASS)) + 1
-    kept = order[: min(enough, KEEP_MOST)]
-    share = weight[kept] / weight[kept].sum()
-    return Settings(Nuisance(uneven[kept], scale[kept]), hazard[kept] * priors.change_hazard, share), kept
+        each = mass / (len(pairs[0]) * len(pairs[1]))
+        rows += [(uneven, scale, growth, each) for uneven in pairs[0] for scale in pairs[1]]
+    uneven_mm, scale, growths, weight = np.array(rows).T
+    hazards = np.array(HAZARDS) * priors.change_hazard
+    by_hazard = likely.reshape(-1, len(hazards)).sum(axis=0)
+    nuisance = _nuisance(uneven_mm, scale, growths, shapes)
+    return Settings(nuisance, weight / weight.sum(), hazards, by_hazard)
+
+
+def _points(values: Array, weight: Array) -> list[float]:
+    middle = float(weight @ values)
+    spread = math.sqrt(max(0.0, float(weight @ (values - middle) ** 2)))
+    return [math.exp(middle + way * spread) for way in ((-1.0, 1.0) if spread > NARROW else (0.0,))]
 
 
 def _weights(
-    own: Array, chosen: Array, medians: Array, groups: list[tuple[str, ...]], grid: _Grid, priors: Priors
+    own: Array, chosen: Index, medians: Array, groups: list[tuple[str, ...]], grid: _Grid, priors: Priors
 ) -> Array:
     """Weight the bells for each truck by the other trucks: its fleet, then its own group."""
     all_of_them = own.sum(axis=0) + grid.log_prior

@@ -13,12 +13,15 @@ import re
 import shutil
 import tempfile
 import zipfile
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, MetaData, Table, func, insert, inspect, select
+from sqlalchemy.exc import DataError as SQLDataError
+from sqlalchemy.exc import IntegrityError, ProgrammingError
 
 from fanwright.errors import FileError, InputError
 from fanwright.records.engine import open_engine
@@ -33,6 +36,11 @@ from fanwright.words import Message, count, text
 
 FORM = "fanwright backup 1"
 AT_ONCE = 5_000
+# What a damaged or altered zip file, its texts and the rows in it can bring about.
+DAMAGE = (
+    zipfile.BadZipFile, zlib.error, ValueError, KeyError, EOFError, TypeError, IndexError, NotImplementedError,
+    IntegrityError, SQLDataError, ProgrammingError,
+)  # fmt: skip
 FILE_NAME = re.compile(r"files/([0-9a-f]{64})")
 _encode = json.JSONEncoder(separators=(",", ":"), ensure_ascii=False, allow_nan=False).encode
 
@@ -151,11 +159,11 @@ def restore(path: Path, place: Place) -> Archived:
         with zipfile.ZipFile(path) as packed:
             manifest = _manifest(packed, path)
             require_head(str(manifest["tables_version"]), str(path))
-            _require_empty_folder(place.files)
+            _require_empty(place)
             if place.sqlite is not None:
                 return _into_file(packed, path, manifest, place, place.sqlite)
             return _into(packed, path, manifest, place)
-    except (zipfile.BadZipFile, ValueError, KeyError, EOFError, TypeError, IndexError) as error:
+    except DAMAGE as error:
         raise FileError(
             Message(
                 "{file} is not a whole backup: it is damaged or was altered; nothing was restored",
@@ -178,10 +186,18 @@ def _manifest(packed: zipfile.ZipFile, path: Path) -> dict[str, Any]:
     return found
 
 
-def _require_empty_folder(folder: Path) -> None:
-    if folder.exists() and any(folder.iterdir()):
+def _require_empty(place: Place) -> None:
+    if place.sqlite is not None and place.sqlite.exists():
         raise InputError(
-            Message("{folder} holds files already; restore into an empty place", {"folder": text(folder)})
+            Message(
+                "{file} is there already; restore under a name that is not taken", {"file": text(place.name)}
+            )
+        )
+    if place.files.exists() and any(place.files.iterdir()):
+        raise InputError(
+            Message(
+                "{folder} holds files already; restore into an empty place", {"folder": text(place.files)}
+            )
         )
 
 
@@ -189,12 +205,6 @@ def _into_file(
     packed: zipfile.ZipFile, path: Path, manifest: dict[str, Any], place: Place, target: Path
 ) -> Archived:
     """Build beside the place, and put it there only when it is whole."""
-    if target.exists():
-        raise InputError(
-            Message(
-                "{file} is there already; restore under a name that is not taken", {"file": text(place.name)}
-            )
-        )
     with tempfile.TemporaryDirectory(dir=target.parent, prefix=".fanwright-restore-") as name:
         built = Path(name) / "records"
         beside = Place(place.name, "".join(("sqlite+pysqlite:///", str(built))), Path(name) / "files", built)

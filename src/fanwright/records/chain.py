@@ -53,11 +53,12 @@ class EntryRow:
 
     def own_sha256(self) -> str:
         """Work out the SHA-256 it must have."""
-        covered = [getattr(self, name) for name in _COVERED]
-        return hashlib.sha256(_encode(covered).encode("ascii")).hexdigest()
+        return covered_sha256([getattr(self, each.name) for each in fields(self)][:-1])
 
 
-_COVERED = tuple(each.name for each in fields(EntryRow) if each.name != "sha256")
+def covered_sha256(covered: Row) -> str:
+    """Work out the SHA-256 of an entry from all its columns but the last, in their order."""
+    return hashlib.sha256(_encode(list(covered)).encode("ascii")).hexdigest()
 
 
 def _bare(row: Row) -> Row:
@@ -90,7 +91,7 @@ def mark(row: Row) -> str:
 
     Example:
         >>> mark((7, 1, "x"))
-        '7=c6b30ab8'
+        '7=b8bde1b0'
     """
     return f"{row[0]}={zlib.crc32(_encode(_bare(row)).encode('ascii')):08x}"
 

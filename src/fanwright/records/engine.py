@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections import deque
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
@@ -14,9 +15,15 @@ from fanwright.records.places import Place
 from fanwright.words import Message, text
 
 WAIT_S = 10.0
+SETTINGS = (
+    "PRAGMA foreign_keys=ON",
+    "PRAGMA journal_mode=WAL",
+    "PRAGMA synchronous=FULL",
+    "PRAGMA cache_size=-16000",
+)
 ADVISORY_LOCK = 0x66616E77  # any fixed number; all writers of these records ask for the same one
-_LOCKS: dict[str, threading.Lock] = {}
-_LOCKS_GUARD = threading.Lock()
+_TURNS: dict[str, Turns] = {}
+_TURNS_GUARD = threading.Lock()
 
 
 def open_engine(place: Place, wait_s: float = WAIT_S) -> Engine:
@@ -41,8 +48,8 @@ def _sqlite(place: Place, wait_s: float) -> Engine:
         connection.isolation_level = None  # we say BEGIN ourselves, so that changes of tables roll back too
         cursor = connection.cursor()
         try:
-            for setting in ("foreign_keys=ON", "journal_mode=WAL", "synchronous=FULL", "cache_size=-16000"):
-                cursor.execute(f"PRAGMA {setting}")
+            for setting in SETTINGS:
+                cursor.execute(setting)
         finally:
             cursor.close()
 
@@ -74,10 +81,59 @@ def _begin_postgres(connection: Connection) -> None:
         connection.exec_driver_sql("SELECT pg_advisory_xact_lock(%s)", (ADVISORY_LOCK,))
 
 
+class Turns:
+    """A lock that is handed on in the order of asking; a plain one lets the quick starve the slow."""
+
+    def __init__(self) -> None:
+        self._guard = threading.Lock()
+        self._waiting: deque[threading.Lock] = deque()
+        self._taken = False
+
+    @contextmanager
+    def turn(self) -> Iterator[None]:
+        """Wait for one's turn, and hand it on at the end."""
+        mine = self._ask()
+        try:
+            if mine is not None:
+                mine.acquire()
+        except BaseException:
+            self._leave(mine)
+            raise
+        try:
+            yield
+        finally:
+            self._hand_on()
+
+    def _ask(self) -> threading.Lock | None:
+        with self._guard:
+            if not self._taken:
+                self._taken = True
+                return None
+            mine = threading.Lock()
+            mine.acquire()
+            self._waiting.append(mine)
+            return mine
+
+    def _leave(self, mine: threading.Lock | None) -> None:
+        """Somebody gave up waiting; if the turn had just been given, it goes on to the next."""
+        with self._guard:
+            if mine is not None and mine in self._waiting:
+                self._waiting.remove(mine)
+                return
+        self._hand_on()
+
+    def _hand_on(self) -> None:
+        with self._guard:
+            if self._waiting:
+                self._waiting.popleft().release()
+            else:
+                self._taken = False
+
+
 @contextmanager
 def one_writer(place: Place) -> Iterator[None]:
     """Let one thread of this process write at a time; waiting here is fairer than waiting in the database."""
-    with _LOCKS_GUARD:
-        lock = _LOCKS.setdefault(place.url, threading.Lock())
-    with lock:
+    with _TURNS_GUARD:
+        turns = _TURNS.setdefault(place.url, Turns())
+    with turns.turn():
         yield

@@ -75,14 +75,15 @@ def reading_rows(store: Store, unit: str = "") -> Iterator[ReadingRow]:
     if unit:
         query = query.where(trucks.c.unit == unit)
     with store.reading() as connection:
-        result = connection.execution_options(stream_results=True, max_row_buffer=AT_ONCE).execute(query)
-        for row in result.mappings():
-            yield ReadingRow(
-                row["unit"],
-                row["number"],
-                row["date"],
-                row["kind"],
-                row["odometer_m"],
-                None if row["test"] is None else reading_from(dict(row)),
-                row["verdict"] or "",
-            )
+        streaming = connection.execution_options(stream_results=True, max_row_buffer=AT_ONCE)
+        with streaming.execute(query) as result:
+            for row in result.mappings():
+                yield ReadingRow(
+                    row["unit"],
+                    row["number"],
+                    row["date"],
+                    row["kind"],
+                    row["odometer_m"],
+                    None if row["test"] is None else reading_from(dict(row)),
+                    row["verdict"] or "",
+                )

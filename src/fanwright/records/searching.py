@@ -24,6 +24,8 @@ from fanwright.records.tables import (
     files,
     not_done,
     parts,
+    people,
+    shops,
     sign_offs,
     states,
     truck_details,
@@ -37,6 +39,7 @@ from fanwright.records.told import message_from
 from fanwright.words import Message, count, text
 
 MOST = 200
+FEW = 1_000
 
 
 def list_trucks(store: Store, search: str = "", most: int = MOST) -> tuple[TruckRow, ...]:
@@ -51,11 +54,50 @@ def list_trucks(store: Store, search: str = "", most: int = MOST) -> tuple[Truck
         The trucks, each with its latest visit.
     """
     with store.reading() as connection:
-        query = select(trucks.c.id, trucks.c.unit).order_by(trucks.c.unit).limit(most)
+        chosen = select(trucks.c.id).order_by(trucks.c.unit).limit(most)
         if search:
-            query = query.where(_truck_matches(search))
-        chosen = connection.execute(query).all()
-        return tuple(_truck_row(connection, number, unit) for number, unit in chosen)
+            chosen = chosen.where(_truck_matches(search))
+        numbers = list(connection.execute(chosen).scalars())
+        return _truck_rows(connection, numbers)
+
+
+def _truck_rows(connection: Connection, numbers: list[int]) -> tuple[TruckRow, ...]:
+    """All trucks by three questions, however many there are."""
+    of_truck = visits.c.truck == trucks.c.id, ~_was_corrected()
+    newest = select(visits.c.id).where(*of_truck).order_by(visits.c.date.desc(), visits.c.id.desc()).limit(1)
+    counted = select(func.count()).select_from(visits).where(*of_truck)
+    detail = select(func.max(truck_details.c.id)).where(truck_details.c.truck == trucks.c.id)
+    rows = connection.execute(
+        select(
+            trucks.c.unit,
+            newest.correlate(trucks).scalar_subquery().label("newest"),
+            counted.correlate(trucks).scalar_subquery().label("visits"),
+            truck_details.c.vin,
+            truck_details.c.grips_by,
+            truck_details.c.valve,
+        )
+        .outerjoin(truck_details, truck_details.c.id == detail.correlate(trucks).scalar_subquery())
+        .where(trucks.c.id.in_(numbers))
+        .order_by(trucks.c.unit)
+    ).all()
+    latest = {
+        row["id"]: row
+        for row in connection.execute(
+            _visit_columns().where(visits.c.id.in_([row.newest for row in rows]))
+        ).mappings()
+    }
+    return tuple(
+        TruckRow(
+            unit=row.unit,
+            vin=row.vin or "",
+            arrangement="-".join((row.grips_by, row.valve)) if row.grips_by else "",
+            visits=row.visits,
+            last_date=latest[row.newest]["date"] if row.newest in latest else "",
+            last_overall=(latest[row.newest]["overall"] or "") if row.newest in latest else "",
+            last_state=(latest[row.newest]["state"] or "") if row.newest in latest else "",
+        )
+        for row in rows
+    )
 
 
 def _like(column: Any, piece: str) -> Any:
@@ -67,29 +109,6 @@ def _truck_matches(search: str) -> Any:
     of = truck_details.c
     in_details = select(of.truck).where(or_(*(_like(of[name], search) for name in ("vin", "serial", "make"))))
     return or_(_like(trucks.c.unit, search), trucks.c.id.in_(in_details))
-
-
-def _truck_row(connection: Connection, truck: int, unit: str) -> TruckRow:
-    details = connection.execute(
-        select(truck_details)
-        .where(truck_details.c.truck == truck)
-        .order_by(truck_details.c.id.desc())
-        .limit(1)
-    ).first()
-    current = visits.c.truck == truck, ~_was_corrected()
-    counted = connection.execute(select(func.count()).select_from(visits).where(*current)).scalar_one()
-    last = connection.execute(
-        _visit_columns().where(*current).order_by(visits.c.date.desc(), visits.c.id.desc()).limit(1)
-    ).first()
-    return TruckRow(
-        unit=unit,
-        vin="" if details is None else details.vin,
-        arrangement="" if details is None else "-".join((details.grips_by, details.valve)),
-        visits=counted,
-        last_date="" if last is None else last.date,
-        last_overall="" if last is None else last.overall or "",
-        last_state="" if last is None else last.state or "",
-    )
 
 
 def _was_corrected() -> Any:
@@ -151,21 +170,24 @@ def list_visits(
     Returns:
         The visits.
     """
+    newest_first = visits.c.date.desc(), visits.c.id.desc()
+    asked = [] if corrected else [~_was_corrected()]
+    asked += [trucks.c.unit == unit] if unit else []
+    asked += [visits.c.date >= since] if since else []
+    asked += [visits.c.date <= until] if until else []
+    asked += [visits.c.id.in_(select(_in_state(state).c.visit))] if state else []
     with store.reading() as connection:
-        query = _visit_columns().order_by(visits.c.date.desc(), visits.c.id.desc()).limit(most)
-        if not corrected:
-            query = query.where(~_was_corrected())
-        if unit:
-            query = query.where(trucks.c.unit == unit)
-        if since:
-            query = query.where(visits.c.date >= since)
-        if until:
-            query = query.where(visits.c.date <= until)
-        if state:
-            query = query.where(visits.c.id.in_(select(_in_state(state).c.visit)))
+        query = _visit_columns().where(*asked).order_by(*newest_first).limit(most)
         if search:
-            query = query.where(_visit_matches(connection, search))
-        return tuple(_visit_row(row._mapping) for row in connection.execute(query))
+            found = select(visits.c.id).join(trucks, trucks.c.id == visits.c.truck).where(*asked)
+            found = found.order_by(*newest_first).limit(most)
+            numbers = {
+                number
+                for matches in _visit_matches(connection, search)
+                for number in connection.execute(found.where(matches)).scalars()
+            }
+            query = query.where(visits.c.id.in_(sorted(numbers)))
+        return tuple(_visit_row(dict(row)) for row in connection.execute(query).mappings())
 
 
 def _in_state(state: str) -> Subquery:
@@ -175,16 +197,29 @@ def _in_state(state: str) -> Subquery:
     return select(states.c.visit).where(states.c.state == state, none_newer).subquery()
 
 
-def _visit_matches(connection: Connection, search: str) -> Any:
-    """What few trucks, people, places and causes match is found first, so that indexes carry the rest."""
-    some_trucks = connection.execute(select(trucks.c.id).where(_truck_matches(search)).limit(MOST)).scalars()
-    of_cause = select(causes.c.visit).where(_like(causes.c.fault, search))
-    found = [visits.c.truck.in_(list(some_trucks)), visits.c.id.in_(of_cause)]
-    from fanwright.records.tables import people, shops
+def _visit_matches(connection: Connection, search: str) -> list[Any]:
+    """Ways in which a visit can match. Each is asked alone: together no index would carry them."""
+    some_trucks = select(trucks.c.id).where(_truck_matches(search)).limit(MOST)
+    names = select(people.c.name).where(_like(people.c.name, search)).limit(MOST)
+    places = select(shops.c.name).where(_like(shops.c.name, search)).limit(MOST)
+    faults = select(causes.c.fault).where(_like(causes.c.fault, search)).distinct()
+    found = [
+        (visits.c.truck, list(connection.execute(some_trucks).scalars())),
+        (visits.c.technician, list(connection.execute(names).scalars())),
+        (visits.c.place, list(connection.execute(places).scalars())),
+    ]
+    ways = [column.in_(values) for column, values in found if values]
+    named = list(connection.execute(faults).scalars())
+    return ways + ([_of_cause(connection, named)] if named else [])
 
-    names = list(connection.execute(select(people.c.name).where(_like(people.c.name, search))).scalars())
-    places = list(connection.execute(select(shops.c.name).where(_like(shops.c.name, search))).scalars())
-    return or_(*found, visits.c.technician.in_(names), visits.c.place.in_(places))
+
+def _of_cause(connection: Connection, faults: list[str]) -> Any:
+    """A rare cause is found by its few visits, a frequent one by walking back from the newest visit."""
+    few = select(causes.c.visit).where(causes.c.fault.in_(faults)).limit(FEW + 1)
+    numbers = list(connection.execute(few).scalars())
+    if len(numbers) <= FEW:
+        return visits.c.id.in_(numbers)
+    return exists().where(causes.c.visit == visits.c.id, causes.c.fault.in_(faults))
 
 
 def _visit_row(row: Mapping[Any, Any]) -> VisitRow:

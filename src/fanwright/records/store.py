@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from typing import Any
 
-from sqlalchemy import BigInteger, Connection, Double, Engine, Table, func, insert, select
+from sqlalchemy import BigInteger, Column, Connection, Double, Engine, Table, func, insert, select
 
 from fanwright.errors import DataError, FileError, InputError
 from fanwright.records.chain import START, EntryRow, digest, marks
@@ -22,6 +24,7 @@ from fanwright.records.trouble import told_plainly
 from fanwright.words import Message, text
 
 FLUSH_ROWS = 20_000
+_HALF_PAIR = re.compile("[\ud800-\udfff]")
 Clock = Callable[[], dt.datetime]
 
 
@@ -121,7 +124,7 @@ class Transaction:
         unknown = set(values) - set(table.c.keys())
         if unknown:
             raise KeyError(sorted(unknown)[0])
-        row = tuple(_cell(column.type, values.get(column.name), table.name) for column in table.columns)
+        row = tuple(_cell(column, values.get(column.name)) for column in table.columns)
         entry.rows.setdefault(table.name, []).append(row)
         return number
 
@@ -136,7 +139,7 @@ class Transaction:
             entry.author.why,
             self._program,
         )
-        zone, name, act, subject, why, program = (_text(one, "entries") for one in texts)
+        zone, name, act, subject, why, program = (_text(one) for one in texts)
         row = EntryRow(
             entry.number, at, zone, name, act, subject, why, program,
             digest(entry.rows), marks(entry.rows), self._head,
@@ -252,23 +255,25 @@ def _none_there(place: Place) -> Message:
     )
 
 
-def _cell(kind: object, value: object, table: str) -> object:
+def _cell(column: Column[Any], value: object) -> object:
     """Bring a value to exactly what will be read back, so that its hash stays true."""
-    if isinstance(kind, Double):
+    if isinstance(column.type, Double):
         if value is None:
             return None
         number = float(value) + 0.0  # type: ignore[arg-type] # an int or a float; + 0.0 turns -0.0 into 0.0
         if not math.isfinite(number):
-            raise DataError(Message("a number for {table} is not finite", {"table": text(table)}))
+            raise DataError(Message("a number for {column} is not finite", {"column": text(column)}))
         return number
-    if isinstance(kind, BigInteger) or type(kind).__name__ == "Integer":
-        return None if value is None else int(value)  # type: ignore[call-overload] # likewise
-    return _text("" if value is None else str(value), table)
+    if isinstance(column.type, BigInteger):
+        if value is None:
+            return None if column.nullable else 0
+        return int(value)  # type: ignore[call-overload] # likewise
+    return _text("" if value is None else str(value))
 
 
-def _text(value: str, table: str) -> str:
+def _text(value: str) -> str:
     """Refuse what a database cannot give back: a zero character or half of a pair."""
-    if "\x00" in value or any("\ud800" <= character <= "\udfff" for character in value):
+    if "\x00" in value or _HALF_PAIR.search(value):
         raise InputError(
             Message(
                 "{given} holds a character that cannot be kept; write it without",

@@ -83,7 +83,7 @@ visits = _kept(
     _link("corrects", "visits.id", optional=True),
     *_texts("form written language kind date at_utc zone place technician"),
     *_reals("odometer_m engine_time_s"),
-    find_by="truck date,date,technician,corrects",
+    find_by="truck date,date,technician date,place date,corrects",
 )
 readings = _kept(
     "readings",

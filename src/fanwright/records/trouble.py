@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from sqlalchemy.exc import DBAPIError, SQLAlchemyError
+from sqlalchemy.exc import DBAPIError, OperationalError
 
 from fanwright.errors import FileError
 from fanwright.words import Message, text
@@ -52,7 +53,7 @@ KNOWN: tuple[tuple[str, str], ...] = (
 
 @contextmanager
 def told_plainly(place: str) -> Iterator[None]:
-    """Turn what the database complains of into one clear line.
+    """Turn what the database complains of into one clear line; a fault of our own goes through as it is.
 
     Args:
         place: What people call the records.
@@ -62,15 +63,15 @@ def told_plainly(place: str) -> Iterator[None]:
     """
     try:
         yield
-    except SQLAlchemyError as error:
-        raise FileError(_line(place, error)) from error
+    except (DBAPIError, sqlite3.Error) as error:
+        said = " ".join(str(error.orig if isinstance(error, DBAPIError) else error).split())
+        template = next((template for piece, template in KNOWN if piece in said.lower()), "")
+        if not template and not isinstance(error, OperationalError | sqlite3.OperationalError):
+            raise
+        raise FileError(_line(template or "{place} cannot be used: {said}", place, said)) from error
 
 
-def _line(place: str, error: SQLAlchemyError) -> Message:
-    cause = error.orig if isinstance(error, DBAPIError) else error
-    said = " ".join(str(cause).split())
-    template = next((template for piece, template in KNOWN if piece in said.lower()), "")
-    if not template:
-        template = "{place} cannot be used: {said}"
-    values = {"place": text(place)}
-    return Message(template, values | ({"said": text(said[:200])} if "{said}" in template else {}))
+def _line(template: str, place: str, said: str) -> Message:
+    return Message(
+        template, {"place": text(place)} | ({"said": text(said[:200])} if "{said}" in template else {})
+    )

@@ -7,6 +7,8 @@ from typing import Any
 from fanwright.evidence.reading import Reading
 from fanwright.judging import Finding, Judgement
 from fanwright.quantities import dimension
+from fanwright.report.causes_data import diagnosis_data
+from fanwright.report.life_data import life_data
 from fanwright.report.say import Reader, say
 from fanwright.visit import Assessment, NotJudged
 
@@ -52,6 +54,9 @@ def assessment_data(assessment: Assessment, reader: Reader | None = None) -> dic
     }
     if assessment.verdicts_after:
         data["verdicts_after"] = [judgement_data(one, who) for one in assessment.verdicts_after]
+    if assessment.diagnosis is not None:
+        data |= diagnosis_data(assessment.diagnosis, who)
+    data["life"] = None if assessment.life is None else life_data(assessment.life, who)
     if assessment.shop_file:
         data["shop"] = {"file": assessment.shop_file, "sha256": assessment.shop_sha256}
     return data

@@ -32,6 +32,8 @@ from fanwright.virtual.equations import (
     solve,
 )
 
+CLEARLY = 1.0 + 1.0e-6
+
 COMPILED = (
     "stages",
     "margin",
@@ -104,12 +106,12 @@ def margin(kind: int, pressure: float, place: float, speed: float, p: Vector) ->
     """How far an event is away, negative once it has come.
 
     Kinds: 0 the held piston breaks loose outward, 1 inward, 2 hits the far stop, 3 the near stop, 4 an
-        outward
-    piston comes to rest, 5 an inward one.
+    outward piston comes to rest, 5 an inward one. A piston that came to rest breaks loose only once it is
+    pushed clearly harder than what held it; else rounding lets it start and stop at one moment for ever.
     """
     if kind <= 1:
         force = (pressure - p[AMBIENT]) * p[AREA] - p[PRELOAD] - p[STIFFNESS] * place
-        return float(p[BREAKAWAY] - force if kind == 0 else p[BREAKAWAY] + force)
+        return float(CLEARLY * p[BREAKAWAY] - force if kind == 0 else CLEARLY * p[BREAKAWAY] + force)
     if kind == 2:
         return float(p[STROKE] - place)
     if kind == 3:

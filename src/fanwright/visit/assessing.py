@@ -7,10 +7,14 @@ from dataclasses import replace
 from types import MappingProxyType
 
 from fanwright.catalogue import Catalogue
+from fanwright.diagnosis import Diagnosis
 from fanwright.evidence.reading import Evidence, Reading, apart
 from fanwright.judging import WORST_LAST, Context, Judgement, Limits, judge
 from fanwright.judging.contradictions import find_contradictions
 from fanwright.judging.verdict import Finding
+from fanwright.visit.diagnosing import diagnose_visit
+from fanwright.visit.life import Life
+from fanwright.visit.living import life_of
 from fanwright.visit.model import Assessment, NotJudged, Visit
 from fanwright.words import Message, count, listing, test_name, text
 
@@ -49,6 +53,8 @@ def assess(
         *(Finding("assumed", message) for message in visit.assumed),
         *find_contradictions(_with(visit, before, after), context),
     )
+    diagnosis, failed = _diagnosed(visit, before.values(), catalogue)
+    life, failed_too = _lasting(visit, before, after, catalogue, diagnosis, evidence)
     core = catalogue.core.get(visit.kind, ())
     overall, why, missing = _overall(judged, core)
     now = {one.test: one for one in judged} | {one.test: one for one in judged_after}
@@ -63,11 +69,46 @@ def assess(
         listed=(*listed, *listed_after),
         not_done=visit.not_done,
         missing=missing,
-        findings=findings,
+        findings=(*findings, *failed, *failed_too),
+        diagnosis=diagnosis,
+        life=life,
         evidence=evidence,
         shop_file=shop_file,
         shop_sha256=shop_sha256,
     )
+
+
+def _diagnosed(
+    visit: Visit, readings: Iterable[Reading], catalogue: Catalogue
+) -> tuple[Diagnosis | None, tuple[Finding, ...]]:
+    """Diagnose; a crash inside becomes a finding, and the verdicts stand."""
+    try:
+        return diagnose_visit(visit, readings, catalogue), ()
+    except Exception as error:  # whatever it is, the verdicts of the visit still stand
+        why = Message(
+            "the search for causes failed inside the program ({kind}); please report it",
+            {"kind": text(type(error).__name__)},
+        )
+        return None, (Finding("diagnosis_failed", why),)
+
+
+def _lasting(
+    visit: Visit,
+    before: Mapping[str, Reading],
+    after: Mapping[str, Reading],
+    catalogue: Catalogue,
+    diagnosis: Diagnosis | None,
+    evidence: tuple[Evidence, ...],
+) -> tuple[Life | None, tuple[Finding, ...]]:
+    """Forecast the facing; a crash inside becomes a finding, and the verdicts stand."""
+    try:
+        return life_of(visit, before.values(), after.values(), catalogue, diagnosis, evidence), ()
+    except Exception as error:  # whatever it is, the verdicts of the visit still stand
+        why = Message(
+            "the forecast of the facing failed inside the program ({kind}); please report it",
+            {"kind": text(type(error).__name__)},
+        )
+        return None, (Finding("life_failed", why),)
 
 
 def _with(visit: Visit, before: Mapping[str, Reading], after: Mapping[str, Reading]) -> Visit:

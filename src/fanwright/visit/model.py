@@ -6,9 +6,11 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from fanwright.diagnosis.model import Cause, Diagnosis, LeadsTo, NextTest
 from fanwright.evidence.reading import Evidence, Reading
 from fanwright.judging.verdict import Finding, Judgement
 from fanwright.truck.model import Truck
+from fanwright.visit.life import Life
 from fanwright.words import Message
 
 
@@ -91,6 +93,8 @@ class Assessment:
         verdicts: Judgements of the readings as found, worst first.
         verdicts_after: Judgements of the readings after the repair, worst first.
         not_judged: What was read but not judged, and why.
+        diagnosis: What is wrong, how sure that is and what to do next; None where it failed.
+        life: How long the facing will last; None where it was never measured at a known distance.
         listed: Readings beside a surer one of the same test that agrees with them.
         not_done: What was not done, and why.
         missing: Tests of the core set that nobody took or could judge.
@@ -114,3 +118,20 @@ class Assessment:
     shop_file: str = ""
     shop_sha256: str = ""
     listed: tuple[Reading, ...] = ()
+    diagnosis: Diagnosis | None = None
+    life: Life | None = None
+
+    @property
+    def causes(self) -> tuple[Cause, ...]:
+        """What may be wrong, most probable first."""
+        return () if self.diagnosis is None else self.diagnosis.causes
+
+    @property
+    def next_tests(self) -> tuple[NextTest, ...]:
+        """Tests worth doing, the best first."""
+        return () if self.diagnosis is None else self.diagnosis.next_tests
+
+    @property
+    def leading_to(self) -> tuple[LeadsTo, ...]:
+        """Results with the causes to look for before the visit is closed."""
+        return () if self.diagnosis is None else self.diagnosis.leading_to

@@ -38,6 +38,9 @@ SETTLING_US = 60_000_000
 LEAST_SLOPE_US = 120_000_000
 """A slope is taken from runs of over 3 minutes, their first minute left out."""
 MOST_POINTS = 1_500
+LEAST_STEP_US = 600_000_000
+"""Engine hours come in steps of 3 minutes, so only a jump of over 10 minutes can be told from a pause."""
+HOURS_PERIOD_US = 30_000_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -256,3 +259,21 @@ def longest_hot_off_us(part: Part, above_k: float) -> int | None:
     hot = low_stretches((Series(series.time_us, -series.value, series.sender),), -above_k)
     both = common(part.told.told(on=False), hot.where(hot.code == 1))
     return int((both.end_us - both.start_us).max(initial=0))
+
+
+def clock_stepped(traffic: Traffic, before_us: int, after_us: int) -> bool:
+    """Say whether a jump is a step of the clock and no pause: the engine ran, its hours stood nearly still.
+
+    Args:
+        traffic: The frames around it.
+        before_us: Last time before the jump [us].
+        after_us: First time after it [us].
+    """
+    hours, speed = traffic.series("engine_time"), traffic.series("engine_speed")
+    if hours is None or speed is None or after_us - before_us < LEAST_STEP_US:
+        return False
+    moments = np.array([before_us, after_us], np.int64)
+    if not (speed.at(moments, NEAR_US) / RPM >= 400.0).all():
+        return False
+    first, last = hours.at(moments, HOURS_PERIOD_US)
+    return bool(last - first < 0.5 * (after_us - before_us) / 1e6)

@@ -149,10 +149,7 @@ def packets(traffic: Traffic) -> Packets:
     of_codes = found[found[:, 2] != VEHICLE_NUMBER]
     of_numbers = found[found[:, 2] == VEHICLE_NUMBER]
     many = int(kernels.trouble_codes(of_codes, len(of_codes), content, rows))
-    numbers = [
-        content[first : first + size].tobytes()
-        for _, _, _, first, size in of_numbers.tolist()
-    ]
+    numbers = [content[first : first + size].tobytes() for _, _, _, first, size in of_numbers.tolist()]
     return Packets(
         rows[:many], tuple(dict.fromkeys(_vehicle_number(raw) for raw in numbers)), int(incomplete)
     )

@@ -117,7 +117,7 @@ def runs_word(sums: Sums) -> str:
         word = "asked_but_heats_up"
     elif any(one is not None and one / 1e6 > HOT_LONG_S for one in hot):
         word = "not_asked_though_hot"
-    elif grips_per_hour >= MANY_PER_HOUR and lengths and statistics.median(lengths) < SHORT_S:
+    elif grips_per_hour > MANY_PER_HOUR and lengths and statistics.median(lengths) < SHORT_S:
         word = "many_short"
     elif sums.share >= NEARLY_ALWAYS:
         word = "nearly_always_asked"
@@ -167,7 +167,6 @@ Found = tuple[str, Measured, tuple[float, ...]]
 
 
 def _measured(sums: Sums) -> Iterator[Found]:
-    hours = sums.known_s / 3600.0
     many = len(sums.runs)
     yield (
         "recording_grip_rate",
@@ -177,12 +176,12 @@ def _measured(sums: Sums) -> Iterator[Found]:
     yield from _conditioning(sums)
     yield from _retarder(sums)
     default = sums.by_reason.get("default")
-    on_default = 0.0 if default is None else default.fan_on_s
-    yield "recording_default_time", Measured(on_default / hours / 3600.0, 0.0, 0.5 / sums.known_s), ()
+    on_default_s = 0.0 if default is None else default.fan_on_s
+    yield "recording_default_share", Measured(on_default_s / sums.known_s, 0.0, 0.5 / sums.known_s), ()
     unanswered = [unanswered_request_us(part) for part in sums.parts]
     if any(one is not None for one in unanswered):
         time = sum(one for one in unanswered if one is not None) / 1e6
-        yield "recording_unanswered", Measured(time, 1.0, 0.0), ()
+        yield "recording_unanswered_time", Measured(time, 1.0, 0.0), ()
     for test, key in (
         ("recording_coolant_rise", "coolant_rise_k_per_s"),
         ("recording_charge_air_rise", "charge_air_rise_k_per_s"),

@@ -18,7 +18,6 @@ CHUNK = 1 << 20
 LEAST_FRAME_BYTES = 16
 """No format spends fewer bytes on a frame, so a chunk never holds more frames than this allows."""
 
-MOST_FRAMES = 2 * CHUNK // LEAST_FRAME_BYTES
 GROUPS = 1 << 18
 NUMBERED = 0x20
 """Channel words up to here are numbers of channels and no names."""
@@ -78,6 +77,7 @@ class Tally:
         sent: Frames marked as sent by the logger itself.
         disorder: Time stamps out of order by less than a second.
         left_out: Frames on channels past the last one that is kept.
+        glitches: Frames whose time stamp fits neither what came before nor what comes after.
         first_us: First time stamp [us], or None without frames.
         last_us: Last time stamp [us], or None without frames.
     """
@@ -92,6 +92,7 @@ class Tally:
     sent: int
     disorder: int
     left_out: int
+    glitches: int
     first_us: int | None
     last_us: int | None
 
@@ -127,6 +128,7 @@ class Intake:
         self.book = np.zeros(places.BOOK, np.int64)
         self.book[places.TIMES], self.book[places.PARTS] = ratio
         self.book[places.NAME_LENGTH] = -1
+        self.book[places.LAST] = -(1 << 62)
         self.book[places.SLOTS :: 2] = -(1 << 62)
         for stream, least in (intervals_us or {}).items():
             self.book[places.INTERVALS + stream] = least
@@ -134,9 +136,12 @@ class Intake:
         self._kept: list[Columns] = []
 
     def sink(self, most_frames: int) -> Sink:
-        """Give the arrays the loops work on, with room for a number of frames."""
+        """Give the arrays the loops work on, with room for a number of frames more."""
+        waiting = int(self.book[places.KEPT] - self.book[places.BASE])
+        if len(self._out) < waiting + most_frames:
+            self.store()
         if len(self._out) < most_frames:
-            self._out = np.empty((most_frames, 3), np.int64)
+            self._out = np.empty((2 * most_frames, 3), np.int64)
         return self.book, self.lookup, self._out
 
     def store(self) -> None:
@@ -212,7 +217,7 @@ class Intake:
 
     def tally(self) -> Tally:
         """Give what was counted."""
-        book = [int(value) for value in self.book[: places.BEGIN]]
+        book = [int(value) for value in self.book[: places.FANS]]
         started = bool(book[places.STARTED])
         return Tally(
             book[places.FRAMES],
@@ -225,6 +230,7 @@ class Intake:
             book[places.SENT],
             book[places.DISORDER],
             book[places.LEFT_OUT],
+            book[places.GLITCHES],
             book[places.FIRST] if started else None,
             book[places.LAST] if started else None,
         )
@@ -269,13 +275,12 @@ def pump(fill: Fill, walk: Walk, intake: Intake) -> None:
             buffer[: fresh - behind] = buffer[behind:fresh].copy()
             fresh, skipping = fresh - behind, False
         end += fresh
-        used = int(walk(buffer, end, False, *intake.sink(MOST_FRAMES)))
-        intake.store()
+        used = int(walk(buffer, end, False, *intake.sink(end // LEAST_FRAME_BYTES + 1)))
         if not used and end >= CHUNK:
             intake.unread()
             used, skipping = end, True
         if used < end:
             buffer[: end - used] = buffer[used:end].copy()
         end -= used
-    walk(buffer, end, True, *intake.sink(MOST_FRAMES))
+    walk(buffer, end, True, *intake.sink(end // LEAST_FRAME_BYTES + 1))
     intake.store()

@@ -19,8 +19,22 @@ from typing import Any
 
 PACKAGE = Path(__file__).resolve().parents[2]
 LOOPS = ("frames", "candump", "blf", "transport")
-INLINED = frozenset({"plain_line", "clock", "take", "stream_of", "needed", "engine_mark", "scaled"})
-"""What is called for every line: a call costs more than its work."""
+INLINED = frozenset(
+    {
+        "plain_line",
+        "follows",
+        "clock",
+        "take",
+        "stream_of",
+        "needed",
+        "engine_mark",
+        "scaled",
+        "one_object",
+        "one_body",
+    }
+    | {"one", "two", "four", "count_frame", "channel_of"}
+)
+"""What is called for every line or object: a call costs more than its work."""
 
 ENTRIES = ("candump", "blf", "sift", "reassemble", "trouble_codes")
 

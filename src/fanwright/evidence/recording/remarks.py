@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from fanwright.evidence.recording.analysis import Part
+from fanwright.evidence.recording.analysis import Part, clock_stepped
 from fanwright.evidence.recording.codes import explained
 from fanwright.evidence.recording.findings import LEAST_KNOWN_S
 from fanwright.evidence.recording.result import RecordingResult
@@ -39,6 +39,18 @@ def notes(result: RecordingResult, sifted: Sequence[Sifted], parts: Sequence[Par
                 "{many} messages of several packets are incomplete and left out",
                 {"many": count(part.several.incomplete)},
             )
+    stepped = sum(
+        clock_stepped(part.traffic, border.before_us, border.after_us)
+        for one in sifted
+        for border in one.borders
+        for part in parts
+        if border.after_us > border.before_us
+    )
+    if stepped:
+        yield Message(
+            "{many} gaps are steps of the clock: the engine ran before and after, yet its hours stood still",
+            {"many": count(stepped)},
+        )
     if result.sessions > 1:
         yield Message(
             "the recording has {many} sessions; nothing is carried over from one to the next",
@@ -61,6 +73,7 @@ def _of_file(one: Sifted) -> Iterator[Message]:
             tally.disorder,
             "{file}: {many} time stamps were out of order by less than a second and were sorted",
         ),
+        (tally.glitches, "{file}: {many} frames have a time stamp that fits nowhere and are left out"),
         (one.copies, "{file}: {many} frames are copies of another channel or of what was sent"),
         (tally.left_out, "{file}: {many} frames are on channels past the eighth and left out"),
         (

@@ -238,6 +238,8 @@ def low_stretches(series: tuple[Series, ...], below: float) -> Stretches:
     """Give stretches in which the lowest of several signals stands under a value."""
     if not series:
         return held(np.empty(0, np.int64), np.empty(0, np.int64), FAN_GAP_US)
-    time = np.unique(np.concatenate([one.time_us for one in series]))
+    time = (
+        series[0].time_us if len(series) == 1 else np.unique(np.concatenate([one.time_us for one in series]))
+    )
     lowest = np.fmin.reduce([one.at(time, FAN_GAP_US) for one in series])
     return held(time, np.where(np.isnan(lowest), NOT_KNOWN, (lowest < below).astype(np.int64)), FAN_GAP_US)

@@ -13,8 +13,8 @@ from fanwright.evidence.recording.intake import Columns, Fill, Intake
 from fanwright.evidence.recording.signals import Layout
 from fanwright.evidence.recording.source import Source
 
-PROBE_CHUNKS = 2
-LEAST_INTERVALS = 5
+PROBE_BYTES = 384 * 1024
+LEAST_INTERVALS = 3
 NEAR = 0.25
 FACTORS = (1_000, 1_000_000)
 
@@ -26,12 +26,13 @@ class _Beginning(Source):
     def opened(self, silent: bool = False) -> Iterator[Fill]:
         """Open the file; what is given fills memory with its first bytes only."""
         with super().opened(silent=True) as fill:
-            left = PROBE_CHUNKS
+            left = PROBE_BYTES
 
             def some(room: memoryview) -> int:
                 nonlocal left
-                left -= 1
-                return fill(room) if left >= 0 else 0
+                fresh = fill(room[:left]) if left else 0
+                left -= fresh
+                return fresh
 
             yield some
 

@@ -2,29 +2,23 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fanwright.evidence.trace.identify_thin import thin
 from fanwright.evidence.trace.phases import Phase, runs
 from fanwright.evidence.trace.signal import PSI, Grain, Series
 from fanwright.virtual.story import Story
 
 BEFORE_S = 0.3
 MOST_EPISODES = 4
-LONGEST_S = 400.0
+LONGEST_S, MOST_ROWS = 400.0, 400_000
 EMPTY_PA = 12.0 * PSI
-BUSY_PER_S, QUIET_PER_S = 160.0, 6.0
-BUSY_PA_PER_S = 4.0 * PSI
-BUSY_MARGIN_S = 0.06
-LONGEST_BUSY_S = 20.0
 SETTLE_S = 2.0
 MODEL_SD_PA, INLET_MODEL_SD_PA = 0.03 * PSI, 0.06 * PSI
-REOPENED_S = 1.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,6 +38,11 @@ class Episode:
         fills: Whether it shows the beginning of a fill.
         vents: Whether it shows the beginning of a vent.
         supply_pa: Inlet before the first switch, or the highest the drive stood [Pa].
+        fill_rows: Rows of the trace between a tenth and nine tenths of what the fill reached [-].
+        vent_rows: The same of the vent [-].
+        top_pa: The highest the drive stood [Pa].
+        fell_pa: How far it fell once air was cut off [Pa].
+        half_row_s: Half the usual step between two rows [s].
     """
 
     start_s: float
@@ -58,6 +57,19 @@ class Episode:
     fills: bool
     vents: bool
     supply_pa: float
+    fill_rows: int
+    vent_rows: int
+    top_pa: float
+    fell_pa: float
+    half_row_s: float
+
+    def told(self, reopened: float = 0.0) -> Story:
+        """Give the story with the last shut-off opened some half rows later [-]."""
+        if not self.story.shut or reopened == 0.0:
+            return self.story
+        begin, until = self.story.shut[-1]
+        moved = max(until + reopened * self.half_row_s, begin + 1e-6)
+        return replace(self.story, shut=(*self.story.shut[:-1], (begin, moved)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -139,7 +151,7 @@ def _before(gauges: Gauges, least: int, moment_s: float) -> int:
 
 
 def _until(gauges: Gauges, begin: int, stop: int) -> int:
-    return min(stop, int(np.searchsorted(gauges.time_s, gauges.time_s[begin] + LONGEST_S)))
+    return min(stop, begin + MOST_ROWS, int(np.searchsorted(gauges.time_s, gauges.time_s[begin] + LONGEST_S)))
 
 
 def _begins_at_rest(gauges: Gauges, span: _Span) -> bool:
@@ -156,43 +168,46 @@ def _begins_at_rest(gauges: Gauges, span: _Span) -> bool:
 
 
 def _episode(gauges: Gauges, span: _Span) -> Episode:
+    """Put an episode together: what was done, and the points of both gauges."""
     rows = slice(span.first, span.stop)
     start = float(gauges.time_s[span.first])
     time_s, drive = gauges.time_s[rows] - start, gauges.drive_pa[rows]
-    shut = None if gauges.shut is None else gauges.shut[rows]
     send, send_late = _switch(gauges, span.send, start)
     cut, cut_late = _switch(gauges, span.cut, start)
-    end = float(time_s[-1]) + 1e-6
-    spans = () if shut is None else tuple(_shut_spans(time_s, shut, end))
-    shut_at: Literal["drive", "valve"] = "drive" if gauges.has_line else "valve"
-    story = Story(end, (_sent(send, cut, end),), shut=spans, shut_at=shut_at, settle_s=SETTLE_S)
-    marks = [
-        moment for moment in (send, cut, *(each for pair in spans for each in pair)) if moment is not None
-    ]
-    which, counts = _bins(time_s, drive, gauges.drive, marks)
-    moments = np.bincount(which, time_s) / counts
-    kept = _away_from_shut_off(moments, spans, cut, float(np.median(np.diff(time_s))))
-    inlet = inlet_sd = None
-    if gauges.inlet_pa is not None and gauges.inlet is not None:
-        inlet = (np.bincount(which, gauges.inlet_pa[rows]) / counts)[kept]
-        inlet_sd = _point_sd(gauges.inlet, counts[kept], INLET_MODEL_SD_PA)
+    story = _story(gauges, span, time_s, send, cut)
+    thinned = thin(time_s, drive, gauges.drive, story, cut)
+    inlet = None if gauges.inlet_pa is None else gauges.inlet_pa[rows]
     before = int(np.searchsorted(time_s, send if send is not None else cut or 0.0))
-    supply = (
-        float(drive.max()) if gauges.inlet_pa is None else float(gauges.inlet_pa[rows][: before + 1].mean())
-    )
     return Episode(
         start,
         story,
         send_late,
         cut_late,
-        moments[kept],
-        (np.bincount(which, drive) / counts)[kept],
-        _point_sd(gauges.drive, counts[kept], MODEL_SD_PA),
-        inlet,
-        inlet_sd,
-        span.send is not None,
-        span.cut is not None,
-        supply,
+        thinned.time_s,
+        thinned.mean(drive),
+        thinned.sd(gauges.drive, MODEL_SD_PA),
+        None if inlet is None else thinned.mean(inlet),
+        None if gauges.inlet is None else thinned.sd(gauges.inlet, INLET_MODEL_SD_PA),
+        send is not None,
+        cut is not None,
+        thinned.top_pa if inlet is None else float(inlet[: before + 1].mean()),
+        0 if send is None else thinned.rows_rising(send),
+        0 if cut is None else thinned.rows_falling(cut),
+        thinned.top_pa,
+        0.0 if cut is None else thinned.fell_pa(cut),
+        float(np.median(np.diff(time_s))) / 2.0,
+    )
+
+
+def _story(gauges: Gauges, span: _Span, time_s: Series, send: float | None, cut: float | None) -> Story:
+    end = float(time_s[-1]) + 1e-6
+    shut = None if gauges.shut is None else gauges.shut[span.first : span.stop]
+    return Story(
+        end,
+        (_sent(send, cut, end),),
+        shut=() if shut is None else tuple(_shut_spans(time_s, shut, end)),
+        shut_at="drive" if gauges.has_line else "valve",
+        settle_s=SETTLE_S,
     )
 
 
@@ -217,60 +232,3 @@ def _shut_spans(time_s: Series, shut: NDArray[np.bool_], end: float) -> list[tup
             until = float(time_s[stop - 1] + time_s[stop]) / 2.0 if stop < time_s.size else end
             found.append((begin, max(until, begin + 1e-6)))
     return found
-
-
-def _away_from_shut_off(
-    moments: Series, spans: Sequence[tuple[float, float]], cut: float | None, step_s: float
-) -> NDArray[np.bool_]:
-    """Leave out points where it matters at what moment within a row the shut-off was turned."""
-    kept = np.ones(moments.size, bool)
-    for begin, until in spans:
-        kept &= np.abs(moments - begin) > step_s
-        later = until + REOPENED_S if cut is None or cut < until else min(until + REOPENED_S, cut)
-        kept &= (moments < until - step_s) | (moments > later)
-    return kept if kept.any() else np.ones(moments.size, bool)
-
-
-def _bins(
-    time_s: Series, drive: Series, grain: Grain, marks: Sequence[float]
-) -> tuple[NDArray[np.int64], Series]:
-    """Say for each row which point it belongs to: fine where the drive moves, coarse where it stands."""
-    steps = np.diff(time_s, prepend=time_s[0])
-    usual = float(np.median(steps[1:])) if steps.size > 1 else 1.0
-    width = max(1, round(0.04 / max(usual, 1e-9)))
-    busy = np.zeros(time_s.size, bool)
-    if time_s.size > 2 * width:
-        total = np.cumsum(np.concatenate(([0.0], drive)))
-        mean = (total[width:] - total[:-width]) / width
-        moved = np.abs(mean[width:] - mean[:-width])
-        rate = moved / (width * max(usual, 1e-9))
-        noise = grain.row_sd_pa * math.sqrt(2.0 / width) / (width * max(usual, 1e-9))
-        places = np.flatnonzero(rate > BUSY_PA_PER_S + 4.0 * noise) + width
-        busy[places] = True
-    else:
-        busy[:] = True
-    reach = round(BUSY_MARGIN_S / max(usual, 1e-9)) + width
-    busy = _widened(busy, reach)
-    spent = np.cumsum(np.where(busy, steps, 0.0))
-    density = np.where(busy & (spent < LONGEST_BUSY_S), BUSY_PER_S, QUIET_PER_S)
-    place = np.floor(np.cumsum(density * steps)).astype(np.int64)
-    for mark in marks:
-        place[np.searchsorted(time_s, mark) :] += 1
-    which = np.cumsum(np.diff(place, prepend=place[0]) > 0)
-    return which, np.bincount(which).astype(float)
-
-
-def _widened(flags: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:
-    """Set all flags within reach of one that is set."""
-    total = np.cumsum(np.concatenate((np.zeros(reach + 1, int), flags, np.zeros(reach, int))))
-    wide: NDArray[np.bool_] = total[2 * reach + 1 :] > total[: -2 * reach - 1]
-    return wide
-
-
-def _point_sd(grain: Grain, counts: Series, model_pa: float) -> Series:
-    fixed = grain.division_pa**2 / 12.0
-    if grain.noise_pa > 0.4 * grain.division_pa:
-        rows = (grain.noise_pa**2 + fixed) / counts
-    else:
-        rows = grain.noise_pa**2 / counts + fixed
-    return np.sqrt(rows + model_pa**2)

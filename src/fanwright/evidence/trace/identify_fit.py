@@ -54,20 +54,22 @@ def prior_terms(model: Model) -> tuple[Series, Series]:
     return value, weight
 
 
-def fit(model: Model, start: Series) -> Fit:
+def fit(model: Model, start: Series, most_rounds: int = ROUNDS) -> Fit:
     """Fit a model from a start.
 
     Args:
         model: The model.
         start: The start, shape (unknowns,).
+        most_rounds: Rounds after which it stops, settled or not [-].
     """
     low = np.array([one.low for one in model.unknowns])
     high = np.array([one.high for one in model.unknowns])
     value, weight = prior_terms(model)
-    point, damping, settled, number = np.clip(start, low, high), 1.0, False, 0
+    point, damping, settled, rounds = np.clip(start, low, high), 1.0, False, 0
     residuals, slopes = model.slopes(point)
     cost = float(residuals @ residuals + weight @ (point - value) ** 2)
-    for number in range(1, ROUNDS + 1):
+    while rounds < most_rounds:
+        rounds += 1
         normal = slopes.T @ slopes + np.diag(weight)
         pull = -(slopes.T @ residuals) - weight * (point - value)
         tried = np.array([_stepped(normal, pull, point, low, high, damping * each) for each in DAMPINGS])
@@ -86,10 +88,12 @@ def fit(model: Model, start: Series) -> Fit:
         if gain < ENOUGH:
             settled = True
             break
-    return Fit(model, point, residuals, slopes, number, settled)
+    return Fit(model, point, residuals, slopes, rounds, settled)
 
 
-def _stepped(normal: Series, pull: Series, point: Series, low: Series, high: Series, damping: float) -> Series:
+def _stepped(
+    normal: Series, pull: Series, point: Series, low: Series, high: Series, damping: float
+) -> Series:
     """Take one damped step; what would leave its bounds stays on them and the rest is solved again."""
     diagonal = np.diag(normal)
     free = ~(((point <= low) & (pull < 0.0)) | ((point >= high) & (pull > 0.0)))

@@ -1,8 +1,8 @@
 """From a fit to intervals: what the trace says, spread over what it cannot know of volumes and exponent.
 
-The differences are taken as straight in the unknowns (volumes and exponent enter by their logarithms, in which
-a trace depends on them through a product). For each point of a grid over exponent and volumes, each as likely
-as any other within its range, the rest of the unknowns is normal; their mixture gives the quantiles.
+The differences are taken as straight in the unknowns (volumes and exponent enter by their logarithms, in
+which a trace depends on them through a product). For each point of a grid over exponent and volumes, each as
+likely as any other within its range, the rest of the unknowns is normal; their mixture gives the quantiles.
 """
 
 from __future__ import annotations
@@ -15,13 +15,15 @@ from numpy.typing import NDArray
 
 from fanwright.evidence.trace.identify_fit import Fit, prior_terms
 from fanwright.evidence.trace.identify_model import NUISANCES
+from fanwright.evidence.trace.identify_result import Interval
 
 Series = NDArray[np.float64]
 
-GRID = (21, 13, 13)
+GRID = (17, 9, 9)
 SHARPEST = 0.025
 MODEL_SHARE = 0.008
 LOW, MIDDLE, HIGH = 0.1, 0.5, 0.9
+BISECTIONS = 22
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,21 +33,12 @@ class Spread:
     Args:
         points: Middle of the unknowns for each point of the grid, shape (grid, unknowns).
         weights: Share of each point of the grid, shape (grid,).
-        covariance: Covariance of the unknowns about the middle, the same everywhere, shape (unknowns, unknowns).
+        covariance: Covariance of the unknowns about the middle, shape (unknowns, unknowns).
     """
 
     points: Series
     weights: Series
     covariance: Series
-
-
-@dataclass(frozen=True)
-class Interval:
-    """A value with the ends of its 80 % interval [SI]."""
-
-    value: float
-    low: float
-    high: float
 
 
 def spread(fit: Fit) -> Spread:
@@ -86,7 +79,7 @@ def _grid() -> Series:
 
 
 def _blunted(known: Series, slope: Series, moved: Series) -> Series:
-    """Half the squares each point of the grid costs; what the trace seems to know is trusted to a few percent."""
+    """Half the squares each point of the grid costs; what a trace seems to know is trusted to a few percent."""
     sharp, turn = np.linalg.eigh(0.5 * (known + known.T))
     blunt = 1.0 / (1.0 + np.maximum(sharp, 0.0) * SHARPEST**2)
     along = moved @ turn
@@ -102,7 +95,7 @@ def interval(
     factor: Series | None = None,
     extra_sd: float = 0.0,
 ) -> Interval:
-    """Give the 80 % interval of a linear function of the unknowns, with what each point of the grid does to it.
+    """Give the 80 % interval of a linear function of the unknowns and of what each point of the grid does to it.
 
     Args:
         found: The spread.
@@ -114,17 +107,17 @@ def interval(
     times = np.ones(len(found.weights)) if factor is None else factor
     middles = (found.points @ linear) * times + (0.0 if moved is None else moved)
     sd = math.sqrt(max(float(linear @ found.covariance @ linear), 0.0))
-    spreads = np.sqrt((sd * times) ** 2 + extra_sd**2) + 1e-12
-    heavy = found.weights > 1e-7 * found.weights.max()
+    spreads = np.hypot(sd * times, extra_sd) + 1e-9 * float(np.abs(middles).max()) + 1e-300
+    heavy = found.weights > 1e-5 * found.weights.max()
     parts = middles[heavy], spreads[heavy], found.weights[heavy] / found.weights[heavy].sum()
     return Interval(*(_quantile(*parts, share) for share in (MIDDLE, LOW, HIGH)))
 
 
 def _quantile(middles: Series, sds: Series, weights: Series, share: float) -> float:
     low, high = float((middles - 5.0 * sds).min()), float((middles + 5.0 * sds).max())
-    for _ in range(40):
+    for _ in range(BISECTIONS):
         middle = 0.5 * (low + high)
-        below = float(weights @ _normal((middle - middles) / sds))
+        below = float((weights * _normal((middle - middles) / sds)).sum())
         low, high = (middle, high) if below < share else (low, middle)
     return 0.5 * (low + high)
 

@@ -1,4 +1,4 @@
-"""What is known of the drive whose air circuit is identified: its volumes, and what a healthy one would show."""
+"""What is known of the drive whose air circuit is identified: its volumes, and a healthy one beside it."""
 
 from __future__ import annotations
 

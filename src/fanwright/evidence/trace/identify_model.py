@@ -23,6 +23,7 @@ SUPPLY = 1.0e-8
 RESERVOIR_M3 = 0.08
 DELAY_S = 0.05
 LATEST_S = 1.0
+GAUGES_APART_PA = 0.3 * PSI  # how far two gauges that were set to zero may differ; assumption
 TOLERANCE = 3.0e-5
 STEP = 4.0e-3
 
@@ -55,13 +56,16 @@ class Unknown:
 NUISANCES = ("exponent", "dead", "swept")
 
 
-def unknowns(machine: Machine, episodes: Sequence[Episode], *, rest: bool) -> tuple[Unknown, ...]:
+def unknowns(
+    machine: Machine, episodes: Sequence[Episode], *, rest: bool = False, cools: bool = False
+) -> tuple[Unknown, ...]:
     """List the unknowns of a trace.
 
     Args:
         machine: The drive.
         episodes: What the trace shows.
         rest: Whether air is left in the drive with air cut off, so that the valve's seat may leak.
+        cools: Whether the air of a hot fill is seen to cool down.
     """
     circuit = machine.circuit
     area = circuit.piston_area_m2
@@ -79,24 +83,34 @@ def unknowns(machine: Machine, episodes: Sequence[Episode], *, rest: bool) -> tu
     ]
     if fills:
         found.append(Unknown("fill", np.log(circuit.fill_conductance_m3_per_s_pa / LEAK), -6.0, 9.0))
-        found.append(Unknown("fill_ratio", circuit.fill_critical_ratio, 0.02, 0.7, circuit.fill_critical_ratio, 0.1))
+        found.append(
+            Unknown("fill_ratio", circuit.fill_critical_ratio, 0.02, 0.7, circuit.fill_critical_ratio, 0.1)
+        )
     if vents:
         found.append(Unknown("exhaust", np.log(circuit.exhaust_conductance_m3_per_s_pa / LEAK), -6.0, 9.0))
         ratio = circuit.exhaust_critical_ratio
         found.append(Unknown("exhaust_ratio", ratio, 0.02, 0.7, ratio, 0.1))
+    if not any(one.story.shut for one in episodes):
+        found.append(Unknown("apart", 0.0, -0.3, 0.3, 0.0, GAUGES_APART_PA / PRESSURE_PA, step=0.02))
+    if cools:
+        found.append(Unknown("cooling", 0.15, 1e-3, 5.0, step=0.01))
     if rest:
         found.append(Unknown("seat", 0.5, 0.0, 600.0, step=0.05))
     if any(one.inlet_pa is not None for one in episodes):
         loss = (SUPPLY / circuit.supply_conductance_m3_per_s_pa) ** 2
         found.append(Unknown("supply_loss", loss, 1e-3, 1e4, step=0.02))
-        found.append(Unknown("reservoir", RESERVOIR_M3 / circuit.reservoir_volume_m3, 1e-4, 100.0, 1.0, 3.0, step=0.02))
+        found.append(
+            Unknown("reservoir", RESERVOIR_M3 / circuit.reservoir_volume_m3, 1e-4, 100.0, 1.0, 3.0, step=0.02)
+        )
     for number, one in enumerate(episodes):
         supply = one.supply_pa / PRESSURE_PA
         found.append(Unknown("supply", supply, 0.5, 25.0, step=0.02, episode=number))
         for what, shown, late in (("send", one.fills, one.sends_late_s), ("cut", one.vents, one.cuts_late_s)):
             if shown:
                 start = (0.5 * late + 0.02) / DELAY_S
-                found.append(Unknown(what, start, 0.0, (late + LATEST_S) / DELAY_S, step=0.02, episode=number))
+                found.append(
+                    Unknown(what, start, 0.0, (late + LATEST_S) / DELAY_S, step=0.02, episode=number)
+                )
     return tuple(found)
 
 
@@ -160,6 +174,8 @@ class Model:
             "cut_delay_s": self.column(points, "cut", episode) * DELAY_S,
             "supply_conductance_m3_per_s_pa": np.full(len(points), LARGEST),
         }
+        if self.place("cooling") is not None:
+            numbers["wall_time_s"] = 1.0 / self.column(points, "cooling")
         for path in ("fill", "exhaust"):
             if self.place(path) is not None:
                 numbers[path + "_conductance_m3_per_s_pa"] = np.exp(self.column(points, path)) * LEAK * rate
@@ -168,11 +184,20 @@ class Model:
             loss = np.maximum(self.column(points, "supply_loss"), 1e-3)
             numbers["supply_conductance_m3_per_s_pa"] = np.minimum(SUPPLY / np.sqrt(loss), LARGEST)
             numbers["reservoir_volume_m3"] = RESERVOIR_M3 / self.column(points, "reservoir")
-        return {name: np.minimum(value, LARGEST) if "conductance" in name or "leak" in name else value
-                for name, value in numbers.items()}
+        for name, value in numbers.items():
+            if name.endswith("m3_per_s_pa"):
+                numbers[name] = np.minimum(value, LARGEST)
+        return numbers
 
     def episode_residuals(self, points: Series, number: int) -> Series:
-        """Give the scaled differences of one episode, shape (points, differences); infinite where it failed."""
+        """Give the scaled differences of one episode, shape (points, differences); vast where it failed."""
+        reopened = self.column(points, "reopen", number)
+        if len(set(reopened)) > 1:
+            parts = [(places, self.episode_residuals(points[places], number)) for places in _alike(reopened)]
+            joined = np.empty((len(points), parts[0][1].shape[1]))
+            for places, found in parts:
+                joined[places] = found
+            return joined
         episode = self.episodes[number]
         numbers = self.numbers(points, number)
         try:
@@ -180,7 +205,7 @@ class Model:
                 self.machine.circuit,
                 list(numbers),
                 np.column_stack(list(numbers.values())),
-                episode.story,
+                episode.told(float(reopened[0])),
                 np.minimum(episode.time_s, episode.story.duration_s),
                 TOLERANCE,
                 threads=1,
@@ -190,8 +215,10 @@ class Model:
                 return np.concatenate([self.episode_residuals(one[None], number) for one in points])
             rows = episode.time_s.size * (1 if episode.inlet_pa is None else 2)
             return np.full((1, rows), 1e6)
-        parts = [(episode.drive_pa - shown.drive_gauge_pa) / episode.drive_sd_pa]
+        apart = self.column(points, "apart")[:, None] * PRESSURE_PA
+        parts = [(episode.drive_pa - shown.drive_gauge_pa - apart) / episode.drive_sd_pa]
         if episode.inlet_pa is not None:
+            assert episode.inlet_sd_pa is not None
             parts.append((episode.inlet_pa - shown.inlet_gauge_pa) / episode.inlet_sd_pa)
         return np.concatenate(parts, axis=1)
 
@@ -216,5 +243,11 @@ class Model:
 
     def _step(self, point: Series, place: int) -> float:
         one = self.unknowns[place]
-        step = max(one.step, 0.01 * abs(point[place])) if one.name in ("leak", "seat", "supply_loss", "reservoir") else one.step
+        wide = one.name in ("leak", "seat", "supply_loss", "reservoir", "cooling")
+        step = max(one.step, 0.01 * abs(float(point[place]))) if wide else one.step
         return step if point[place] + step <= one.high else -step
+
+
+def _alike(values: Series) -> list[NDArray[np.intp]]:
+    """Give the places of equal values, together."""
+    return [np.flatnonzero(values == one) for one in np.unique(values)]

@@ -1,4 +1,4 @@
-"""Where the search begins: closed forms for the conductances, and a coarse look over the spring's pressures."""
+"""Where the search begins: closed forms for the conductances, a coarse look over the spring's pressures."""
 
 from __future__ import annotations
 
@@ -17,8 +17,7 @@ Series = NDArray[np.float64]
 
 UNIT = 1.0e-9
 LIFTS_PSI, SPANS_PSI, FACTORS = (12.0, 25.0, 40.0, 52.0, 64.0, 78.0), (8.0, 18.0, 30.0), (0.8, 1.2)
-STARTS = 3
-MUCH_BETTER = 4.0
+STARTS, FIRST_ROUNDS = 3, 7
 
 
 def best_fit(model: Model) -> Fit:
@@ -27,13 +26,9 @@ def best_fit(model: Model) -> Fit:
     Args:
         model: The model.
     """
-    found: Fit | None = None
-    for start in _starts(model):
-        tried = fit(model, start)
-        if found is None or tried.squares < found.squares:
-            found = tried
-    assert found is not None
-    return found
+    tried = [fit(model, start, FIRST_ROUNDS) for start in _starts(model)]
+    best = min(tried, key=lambda each: each.squares)
+    return best if best.settled else fit(model, best.point)
 
 
 def _starts(model: Model) -> list[Series]:
@@ -82,7 +77,12 @@ def _fill_guess(model: Model) -> float | None:
         passed = _passage(one, 0.15 * supply, 0.75 * supply) if one.fills and supply > 5 * PSI else None
         if passed is not None:
             unit = fill_time(
-                _volume(model), UNIT, 0.3, supply + ambient, 0.15 * supply + ambient, 0.75 * supply + ambient,
+                _volume(model),
+                UNIT,
+                0.3,
+                supply + ambient,
+                0.15 * supply + ambient,
+                0.75 * supply + ambient,
                 REFERENCE_EXPONENT,
             )
             return float(UNIT * unit / passed)
@@ -100,7 +100,13 @@ def _exhaust_guess(model: Model) -> float | None:
         passed = _passage(one, 0.8 * stood, 0.2 * stood, cut) if stood > 5 * PSI else None
         if passed is not None:
             unit = vent_time(
-                _volume(model), UNIT, 0.3, 0.8 * stood + ambient, 0.2 * stood + ambient, ambient, REFERENCE_EXPONENT
+                _volume(model),
+                UNIT,
+                0.3,
+                0.8 * stood + ambient,
+                0.2 * stood + ambient,
+                ambient,
+                REFERENCE_EXPONENT,
             )
             return float(UNIT * unit / passed)
     return None

@@ -82,7 +82,16 @@ def examine(raw: RawTrace) -> TraceResult:
         zeroing.zero,
     )
     told = (*zeroing.cannot_tell, *_cannot_tell(raw, signal, fills, vents, levels))
-    return TraceResult(Evidence(readings, (exhibit,), notes, told), fills, vents, levels, raw.oddities)
+    return TraceResult(
+        Evidence(readings, (exhibit,), notes, told),
+        fills,
+        vents,
+        levels,
+        raw.oddities,
+        phases,
+        drive.grain,
+        signal.supply_grain,
+    )
 
 
 def _gauge(series: Series) -> _Gauge:

@@ -8,7 +8,9 @@ from statistics import median
 from fanwright.evidence.reading import Evidence
 from fanwright.evidence.trace.exhibit import Stroke, TraceExhibit
 from fanwright.evidence.trace.levels import Hold, Level
+from fanwright.evidence.trace.phases import Phase
 from fanwright.evidence.trace.reader import Oddities
+from fanwright.evidence.trace.signal import Grain
 
 
 @dataclass(frozen=True)
@@ -90,6 +92,9 @@ class TraceResult:
         vents: The vents.
         levels: The levels.
         oddities: What was odd in the file, counted.
+        phases: The stretches with air sent and with air cut off.
+        drive_grain: Noise and division of the drive gauge.
+        supply_grain: Noise and division of the inlet gauge, or None.
     """
 
     evidence: Evidence
@@ -97,6 +102,9 @@ class TraceResult:
     vents: Times
     levels: Levels
     oddities: Oddities
+    phases: tuple[Phase, ...]
+    drive_grain: Grain
+    supply_grain: Grain | None
 
     @property
     def exhibit(self) -> TraceExhibit:

@@ -101,7 +101,7 @@ def _visits() -> None:
         _link("corrects", "visits.id", optional=True),
         *_texts("form written language kind date at_utc zone place technician"),
         *_reals("odometer_m engine_time_s"),
-        find_by="truck date,date,technician,corrects",
+        find_by="truck date,date,technician date,place date,corrects",
     )
     _kept(
         "readings",

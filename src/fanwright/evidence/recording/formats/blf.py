@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 import struct
 import zlib
 from collections.abc import Iterator
-from typing import Final
+from typing import Any, Final
 
 from fanwright.evidence.recording.intake import CHUNK, Fill, Intake, pump
 from fanwright.evidence.recording.source import Source
@@ -26,12 +27,12 @@ def refuse(head: bytes) -> Message | None:
 def read(source: Source, intake: Intake) -> str:
     """Hand the frames of a file on and give the kind of its clock."""
     with source.opened() as fill:
-        reader = _Bytes(fill)
-        header = reader.take(72)
+        reader = io.BufferedReader(_Raw(fill), CHUNK)
+        header = reader.read(72)
         if len(header) < 72:
             return "relative"
         size = struct.unpack_from("<L", header, 4)[0]
-        reader.take(max(size - 72, 0))
+        reader.read(max(size - 72, 0))
         begin = _begin_us(struct.unpack_from("<8H", header, 40))
         intake.begin(begin)
         pump(_Containers(reader, intake).fill, intake.kernels.blf, intake)
@@ -47,27 +48,25 @@ def _begin_us(system_time: tuple[int, ...]) -> int:
     return int(begin.timestamp()) * 1_000_000 + millisecond * 1000
 
 
-class _Bytes:
-    """Takes any number of bytes from a reader; fewer only at its end."""
+class _Raw(io.RawIOBase):
+    """A reader as a raw file, so that the standard library can buffer it."""
 
     def __init__(self, fill: Fill) -> None:
-        self.reader, self.room, self.held = fill, bytearray(CHUNK), b""
+        self.fill = fill
 
-    def take(self, many: int) -> bytes:
-        """Take some bytes."""
-        parts, held = [self.held], len(self.held)
-        while held < many and (fresh := self.reader(memoryview(self.room))):
-            parts.append(bytes(self.room[:fresh]))
-            held += fresh
-        whole = b"".join(parts)
-        self.held = whole[many:]
-        return whole[:many]
+    def readable(self) -> bool:
+        """It can be read."""
+        return True
+
+    def readinto(self, room: Any) -> int:
+        """Fill memory with the next bytes."""
+        return self.fill(memoryview(room))
 
 
 class _Containers:
     """Gives the objects of all containers as one stream of bytes."""
 
-    def __init__(self, reader: _Bytes, intake: Intake) -> None:
+    def __init__(self, reader: io.BufferedReader[Any], intake: Intake) -> None:
         self.parts = self._unpacked(reader, intake)
         self.waiting = memoryview(b"")
 
@@ -84,13 +83,13 @@ class _Containers:
         return many
 
     @staticmethod
-    def _unpacked(reader: _Bytes, intake: Intake) -> Iterator[bytes]:
-        while len(head := reader.take(16)) == 16:
+    def _unpacked(reader: io.BufferedReader[Any], intake: Intake) -> Iterator[bytes]:
+        while len(head := reader.read(16)) == 16:
             signature, _, _, size, what = struct.unpack("<4sHHLL", head)
             if signature != OBJECT or not 16 <= size <= MOST_CONTAINER:
                 intake.unread()
                 return
-            body = reader.take(size - 16)
+            body = reader.read(size - 16)
             cut = len(body) < size - 16
             if what != CONTAINER:
                 yield head + body
@@ -101,7 +100,7 @@ class _Containers:
                 intake.unread()
                 return
             # Objects in a file stand at multiples of four; containers are padded by their size modulo four.
-            reader.take(size % 4)
+            reader.read(size % 4)
 
 
 def _inflate(packed: bytes, intake: Intake) -> bytes:

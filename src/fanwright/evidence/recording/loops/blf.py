@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from fanwright.evidence.recording.loops.candump import load64
 from fanwright.evidence.recording.loops.frames import (
     BEGIN,
     DATA,
@@ -23,7 +24,6 @@ from fanwright.evidence.recording.loops.frames import (
     UNREAD,
     channel_of,
     count_frame,
-    number_at,
     scaled,
 )
 
@@ -37,7 +37,7 @@ def blf(buffer: Any, end: Any, final: Any, book: Any, lookup: Any, out: Any) -> 
     """Read the objects in a stretch of unpacked bytes.
 
     Args:
-        buffer: Unpacked bytes.
+        buffer: Unpacked bytes, with ``SPARE`` readable bytes behind them.
         end: Where they end.
         final: Whether the file ends there.
         book: What was counted and remembered.
@@ -50,13 +50,13 @@ def blf(buffer: Any, end: Any, final: Any, book: Any, lookup: Any, out: Any) -> 
     at = min(book[SKIP], end)
     book[SKIP] -= at
     while at + 16 <= end:
-        if number_at(buffer, at, 4) != LOBJ:
+        if four(buffer, at) != LOBJ:
             there = next_object(buffer, at, end)
             book[UNREAD] += there - at > 8
             at = there
             continue
-        head, size = number_at(buffer, at + 4, 2), number_at(buffer, at + 8, 4)
-        what = number_at(buffer, at + 12, 4)
+        head, size = two(buffer, at + 4), four(buffer, at + 8)
+        what = four(buffer, at + 12)
         holds_frame = what in (CLASSIC, CLASSIC_TOO, FLEXIBLE, FLEXIBLE_64, ERRORS_SHORT, ERRORS_LONG)
         if size < 16 or head > size or (holds_frame and size > MOST_OBJECT):
             book[UNREAD] += 1
@@ -76,17 +76,32 @@ def blf(buffer: Any, end: Any, final: Any, book: Any, lookup: Any, out: Any) -> 
     return end if final else at
 
 
+def one(buffer: Any, at: Any) -> Any:
+    """Read one byte."""
+    return np.int64(load64(buffer, at) & np.uint64(0xFF))
+
+
+def two(buffer: Any, at: Any) -> Any:
+    """Read a number of two bytes."""
+    return np.int64(load64(buffer, at) & np.uint64(0xFFFF))
+
+
+def four(buffer: Any, at: Any) -> Any:
+    """Read a number of four bytes."""
+    return np.int64(load64(buffer, at) & np.uint64(0xFFFFFFFF))
+
+
 def next_object(buffer: Any, at: Any, end: Any) -> Any:
     """Find where the next object may begin."""
     there = at + 1
-    while there + 4 <= end and number_at(buffer, there, 4) != LOBJ:
+    while there + 4 <= end and four(buffer, there) != LOBJ:
         there += 1
     return there
 
 
 def one_object(buffer: Any, at: Any, what: Any, book: Any) -> Any:
     """Read one object that holds a frame, or count it as unread (kind -1)."""
-    head, size = number_at(buffer, at + 4, 2), number_at(buffer, at + 8, 4)
+    head, size = two(buffer, at + 4), four(buffer, at + 8)
     body = at + head
     least = 16
     if what in (ERRORS_SHORT, ERRORS_LONG):
@@ -97,23 +112,24 @@ def one_object(buffer: Any, at: Any, what: Any, book: Any) -> Any:
     if head < 32 or head + least > size:
         book[UNREAD] += 1
         return kind, np.int64(0), ident, payload, length, np.int64(0), sent
-    ticks = number_at(buffer, at + 24, 4) | (number_at(buffer, at + 28, 4) << 32)
-    time = ticks * 10 if number_at(buffer, at + 16, 4) == 1 else ticks // 1000
+    ticks = np.int64(load64(buffer, at + 24))
+    time = ticks * 10 if four(buffer, at + 16) == 1 else ticks // 1000
     time = scaled(book[BEGIN] + time, book)
-    bus = number_at(buffer, body, 1 if what == FLEXIBLE_64 else 2)
+    bus = one(buffer, body) if what == FLEXIBLE_64 else two(buffer, body)
     channel = channel_of(bus + 1, np.int64(0), book)
     if least == 4:
         return np.int64(ERROR_FRAME), time, ident, payload, length, channel, sent
     kind, length, first, sent = one_body(buffer, body, what)
-    ident = number_at(buffer, body + 4, 4)
+    ident = four(buffer, body + 4)
     if kind == DATA and (length > 8 or first + length > at + size):
         book[UNREAD] += 1
         kind = np.int64(-1)
     elif kind == DATA and ident >> 31 == 0:
         kind = np.int64(ELEVEN)
     elif kind == DATA:
-        for place in range(length):
-            payload |= np.uint64(buffer[first + place]) << np.uint64(8 * place)
+        payload = load64(buffer, first)
+        if length < 8:
+            payload &= (np.uint64(1) << np.uint64(8 * length)) - np.uint64(1)
     return kind, time, ident & 0x1FFFFFFF, payload, length, channel, sent
 
 
@@ -121,15 +137,15 @@ def one_body(buffer: Any, body: Any, what: Any) -> Any:
     """Give kind, length, where the data begin and whether the frame is the copy of a sent one."""
     kind = np.int64(DATA)
     if what in (CLASSIC, CLASSIC_TOO):
-        flags, length = number_at(buffer, body + 2, 1), number_at(buffer, body + 3, 1)
+        flags, length = one(buffer, body + 2), one(buffer, body + 3)
         if flags & 0x80:
             kind = np.int64(REMOTE_FRAME)
         return kind, length, body + 8, flags & 1 == 1
     if what == FLEXIBLE:
-        length, long_data = number_at(buffer, body + 14, 1), number_at(buffer, body + 13, 1) & 1
-        first, sent = body + 20, number_at(buffer, body + 2, 1) & 1 == 1
+        length, long_data = one(buffer, body + 14), one(buffer, body + 13) & 1
+        first, sent = body + 20, one(buffer, body + 2) & 1 == 1
     else:
-        length, long_data = number_at(buffer, body + 2, 1), number_at(buffer, body + 12, 4) & 0x1000
+        length, long_data = one(buffer, body + 2), four(buffer, body + 12) & 0x1000
         first, sent = body + 40, False
     if long_data or length > 8:
         kind = np.int64(LONG_FRAME)

@@ -27,8 +27,8 @@ from fanwright.evidence.recording.loops.frames import (
     REMOTE_FRAME,
     UNREAD,
     channel_of,
-    clock,
     count_frame,
+    follows,
     scaled,
     stream_of,
     take,
@@ -197,11 +197,16 @@ def plain_line(buffer: Any, at: Any, book: Any, lookup: Any, out: Any) -> Any:
         return False
     time = (eight_digits(seconds) * 100 + eight_digits(last_two)) * 1_000_000 + eight_digits(whole)
     time = scaled(time, book)
-    clock(time, book)
-    book[FRAMES] += 1
-    if stream_of(ident, lookup) != 0:
+    if not follows(time, book):
         payload = four_bytes(low_text) | (four_bytes(high_text) << _S32)
-        take((DATA, time, ident, payload, np.int64(8), book[NAME_CHANNEL], False), book, lookup, out)
+        frame = (np.int64(DATA), time, ident, payload, np.int64(8), book[NAME_CHANNEL], False)
+        count_frame(frame, book, lookup, out)
+        return True
+    book[FRAMES] += 1
+    stream = stream_of(ident, lookup)
+    if stream != 0:
+        payload = four_bytes(low_text) | (four_bytes(high_text) << _S32)
+        take((DATA, time, ident, payload, np.int64(8), book[NAME_CHANNEL], False), stream, book, out)
     return True
 
 

@@ -40,13 +40,19 @@ import numpy as np
     NAME_LENGTH,
     NAME_CHANNEL,
     BEGIN,
-) = range(25)
+    GLITCHES,
+    SUSPECT,
+    SUSPECT_AT,
+    HELD,
+) = range(29)
 """Places in the book that hold one number each."""
 
 MOST_CHANNELS = 8
 MOST_STREAMS = 64
 MOST_BORDERS = 20_000
-FANS = 25
+HELD_FRAME = 29
+"""The frame whose time stamp waits to be confirmed: identifier, payload, length, channel."""
+FANS = HELD_FRAME + 4
 """Frames of the fan drive, by channel."""
 NAMES = FANS + MOST_CHANNELS
 """Names of channels, two words each."""
@@ -63,6 +69,7 @@ BOOK = SLOTS + 2 * MOST_CHANNELS * MOST_STREAMS * 256
 DATA, ELEVEN, REMOTE_FRAME, LONG_FRAME, ERROR_FRAME = range(5)
 """Kinds of a frame."""
 
+WAITING, CONFIRMED = 1, 2
 SPARE = 64
 """Bytes that must stay readable behind the end of a chunk."""
 
@@ -79,39 +86,84 @@ ENGINE_ON_RAW = 3200
 NOTHING = np.uint64(0)
 
 
-def clock(time: Any, book: Any) -> None:
-    """Follow the clock: first and last time, gaps, steps back, lines out of order."""
+def clock(time: Any, book: Any) -> Any:
+    """Follow the clock: first and last time, gaps, steps back, lines out of order.
+
+    Returns:
+        Whether the time stamp is to be believed. One that jumps is not, until the next confirms it; the frame
+        that came with it is held back that long.
+    """
     if book[STARTED] == 0:
         book[STARTED] = 1
         book[FIRST] = time
         book[LAST] = time
-        return
+        return True
     gap = time - book[LAST]
     if 0 <= gap <= GAP_US:
         book[LAST] = time
-    elif -WINDOW_US <= gap < 0:
+        return True
+    if -WINDOW_US <= gap < 0:
         book[DISORDER] += 1
-    else:
-        jump(time, book)
+        return True
+    return jump(time, book)
 
 
-def jump(time: Any, book: Any) -> None:
-    """Note that the clock jumps."""
+def follows(time: Any, book: Any) -> Any:
+    """Say whether a time stamp plainly follows the last one; if so, go on with it."""
+    if not 0 <= time - book[LAST] <= GAP_US:
+        return False
+    book[LAST] = time
+    return True
+
+
+def jump(time: Any, book: Any) -> Any:
+    """Note that the clock jumps; say whether the stamp before this one jumped to the same place."""
+    suspect = book[SUSPECT]
+    since = time - suspect
+    believed = -WINDOW_US <= since <= GAP_US or (since > 0 and suspect > book[LAST])
+    if book[FRAMES] + book[ERRORS] - book[SUSPECT_AT] > 1 or book[SUSPECT_AT] == 0 or not believed:
+        book[GLITCHES] += 1
+        book[HELD] = 0
+        book[SUSPECT] = time
+        book[SUSPECT_AT] = book[FRAMES] + book[ERRORS]
+        return False
+    book[GLITCHES] -= 1
     if book[BORDERS] < MOST_BORDERS:
         at = EDGES + 3 * book[BORDERS]
         book[at] = book[KEPT]
         book[at + 1] = book[LAST]
-        book[at + 2] = time
+        book[at + 2] = suspect
     book[BORDERS] += 1
     book[LAST] = time
+    book[SUSPECT_AT] = 0
+    book[HELD] = CONFIRMED if book[HELD] == WAITING else 0
+    return True
 
 
-def take(frame: Any, book: Any, lookup: Any, out: Any) -> None:
-    """Keep a data frame if its message is wanted and not sent more often than needed."""
+def hold(frame: Any, book: Any) -> None:
+    """Hold a data frame back until its time stamp is confirmed."""
+    _, _, ident, payload, length, channel, _ = frame
+    book[HELD] = WAITING
+    book[HELD_FRAME], book[HELD_FRAME + 1] = ident, np.int64(payload)
+    book[HELD_FRAME + 2], book[HELD_FRAME + 3] = length, channel
+
+
+def let_go(frame: Any, book: Any, lookup: Any, out: Any) -> None:
+    """Take the frame that was held back if its time stamp was confirmed; forget it otherwise."""
+    if book[HELD] == CONFIRMED:
+        kind, _, _, _, _, _, sent = frame
+        payload = np.uint64(book[HELD_FRAME + 1])
+        length, channel = book[HELD_FRAME + 2], book[HELD_FRAME + 3]
+        held = (kind, book[SUSPECT], book[HELD_FRAME], payload, length, channel, sent)
+        stream = stream_of(book[HELD_FRAME], lookup)
+        if stream != 0:
+            take(held, stream, book, out)
+    book[HELD] = 0
+
+
+def take(frame: Any, stream: Any, book: Any, out: Any) -> None:
+    """Keep a data frame of a wanted message if it is not sent more often than needed."""
     _, time, ident, payload, length, channel, _ = frame
-    stream = stream_of(ident, lookup)
-    if stream == 0:
-        return
     book[USED] += 1
     if channel >= MOST_CHANNELS:
         book[LEFT_OUT] += 1
@@ -195,7 +247,9 @@ def count_frame(frame: Any, book: Any, lookup: Any, out: Any) -> None:
         out: What is kept.
     """
     kind = frame[0]
-    clock(frame[1], book)
+    believed = clock(frame[1], book)
+    if book[HELD] != 0:
+        let_go(frame, book, lookup, out)
     if kind == ERROR_FRAME:
         book[ERRORS] += 1
         return
@@ -203,7 +257,11 @@ def count_frame(frame: Any, book: Any, lookup: Any, out: Any) -> None:
     if frame[6]:
         book[SENT] += 1
     if kind == DATA:
-        take(frame, book, lookup, out)
+        stream = stream_of(frame[2], lookup)
+        if believed and stream != 0:
+            take(frame, stream, book, out)
+        elif not believed:
+            hold(frame, book)
     elif kind == ELEVEN:
         book[SHORT_IDENT] += 1
     elif kind == REMOTE_FRAME:

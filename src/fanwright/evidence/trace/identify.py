@@ -1,0 +1,196 @@
+"""Identify the air circuit behind a trace: fit a simulation, say what it shows and what not."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from fanwright.evidence.trace import identify_words as words
+from fanwright.evidence.trace.identify_episodes import Episode, Gauges, find_episodes
+from fanwright.evidence.trace.identify_fit import Fit, fit
+from fanwright.evidence.trace.identify_machine import Machine
+from fanwright.evidence.trace.identify_model import Model, unknowns
+from fanwright.evidence.trace.identify_numbers import Finder
+from fanwright.evidence.trace.identify_result import Curve, Identified
+from fanwright.evidence.trace.identify_start import best_fit
+from fanwright.evidence.trace.result import TraceResult
+from fanwright.evidence.trace.signal import PSI
+from fanwright.virtual.air import simulate
+from fanwright.words import Message
+
+__all__ = ["identify"]
+
+LEAST_MOVE_PA = 6.0 * PSI
+FEWEST_ROWS = 4
+LEFT_IN_DRIVE_PA = 2.5 * PSI
+FITS_BADLY_PA, FITS_BADLY_NOISES = 3.0 * PSI, 3.0
+BLOCKS, SAG_SQUARES = 6, 25.0
+
+
+def identify(result: TraceResult, machine: Machine | None) -> Identified:
+    """Identify the air circuit behind a trace.
+
+    Args:
+        result: What the trace says by itself.
+        machine: The drive it was taken on, or None where its volumes are not known.
+
+    Returns:
+        Conductances, pressures and times with their 80 % intervals; None, and the reason, for what the trace
+        cannot tell.
+    """
+    if machine is None:
+        return Identified(cannot_tell=(words.NO_VOLUME,))
+    exhibit = result.exhibit
+    gauges = Gauges(
+        exhibit.time_s,
+        exhibit.drive_gauge_pa,
+        exhibit.supply_gauge_pa,
+        exhibit.shut,
+        result.drive_grain,
+        result.supply_grain,
+        exhibit.air_sent is not None,
+        bool(machine.circuit.line_segments),
+    )
+    found = find_episodes(gauges, result.phases)
+    episodes = tuple(one for one in (_usable(each) for each in found) if one is not None)
+    told = list(_unfit(result, found, episodes))
+    if not episodes:
+        return Identified(cannot_tell=tuple(told))
+    best = _fitted(result, machine, episodes)
+    return _said(result, best, told)
+
+
+def _usable(one: Episode) -> Episode | None:
+    """Leave out of an episode what did not move or was logged too slowly; None if nothing is left."""
+    fills = one.fills and one.top_pa > LEAST_MOVE_PA and one.fill_rows >= FEWEST_ROWS
+    vents = one.vents and one.fell_pa > LEAST_MOVE_PA and one.vent_rows >= FEWEST_ROWS
+    if not (fills or vents):
+        return None
+    return one if (fills, vents) == (one.fills, one.vents) else _shortened(one, fills, vents)
+
+
+def _shortened(one: Episode, fills: bool, vents: bool) -> Episode | None:
+    """Keep one stroke of an episode: the fill up to where air is cut off, or the vent from where it stood."""
+    cut = one.story.sent[0][1]
+    last = cut if one.vents else np.inf
+    kept = one.time_s < last if fills else one.time_s > cut - 0.2
+    if int(kept.sum()) < 2 * FEWEST_ROWS:
+        return None
+    sent = one.story.sent[0] if fills else (-4.0, cut)
+    return replace(
+        one,
+        story=replace(one.story, sent=(sent,)),
+        time_s=one.time_s[kept],
+        drive_pa=one.drive_pa[kept],
+        drive_sd_pa=one.drive_sd_pa[kept],
+        inlet_pa=None if one.inlet_pa is None else one.inlet_pa[kept],
+        inlet_sd_pa=None if one.inlet_sd_pa is None else one.inlet_sd_pa[kept],
+        fills=fills,
+        vents=vents,
+    )
+
+
+def _unfit(
+    result: TraceResult, found: tuple[Episode, ...], episodes: tuple[Episode, ...]
+) -> Iterator[Message]:
+    """Say why a path cannot be identified at all."""
+    fills, vents = [one for one in found if one.fills], [one for one in found if one.vents]
+    if not found:
+        yield words.NO_STROKE
+    elif not any(one.fills for one in episodes):
+        if not fills:
+            yield words.NO_FILL
+        elif max(one.top_pa for one in fills) <= LEAST_MOVE_PA:
+            yield words.drive_stayed_empty(max(one.top_pa for one in fills))
+        else:
+            yield words.fill_too_quick(max(one.fill_rows for one in fills), _interval_s(result))
+    if found and not any(one.vents for one in episodes):
+        if not vents:
+            yield words.NO_VENT
+        elif max(one.fell_pa for one in vents) <= LEAST_MOVE_PA:
+            yield words.drive_stayed_full(max(one.top_pa for one in vents))
+        else:
+            yield words.vent_too_quick(max(one.vent_rows for one in vents), _interval_s(result))
+    if result.exhibit.air_sent is None and found:
+        yield words.NO_COMMAND
+    if result.exhibit.supply_gauge_pa is None and found:
+        yield words.NO_INLET
+
+
+def _interval_s(result: TraceResult) -> float:
+    return float(np.median(np.diff(result.exhibit.time_s[:100_000])))
+
+
+def _fitted(result: TraceResult, machine: Machine, episodes: tuple[Episode, ...]) -> Fit:
+    """Fit, and once more with air that cools down where the hold shows that it did."""
+    rest = result.levels.drive_rest
+    left = rest is not None and rest.value_pa > LEFT_IN_DRIVE_PA
+    best = best_fit(Model(machine, episodes, unknowns(machine, episodes, rest=left)))
+    if _bent_hold(best) < SAG_SQUARES:
+        return best
+    cooled = Model(machine, episodes, unknowns(machine, episodes, rest=left, cools=True))
+    for rate in (0.05, 0.3):
+        start = np.array([one.start for one in cooled.unknowns])
+        for place, one in enumerate(cooled.unknowns):
+            before = best.model.place(one.name, one.episode)
+            start[place] = rate if before is None else best.point[before]
+        start[cooled.place("exponent") or 0] = np.log(1.35)
+        tried = fit(cooled, start)
+        if tried.squares < best.squares - SAG_SQUARES * max(tried.scatter, 1.0):
+            best = tried
+    return best
+
+
+def _bent_hold(found: Fit) -> float:
+    """Squares of the mean differences over sixths of each hold: many if the loss does not run as a leak does."""
+    total, row = 0.0, 0
+    for one in found.model.episodes:
+        for begin, until in one.story.shut:
+            inside = (one.time_s > begin) & (one.time_s < until)
+            parts = np.floor(BLOCKS * (one.time_s[inside] - begin) / (until - begin)).astype(int)
+            scaled = found.residuals[row : row + one.time_s.size][inside]
+            for part in range(BLOCKS):
+                mine = scaled[parts == part]
+                total += float(mine.sum()) ** 2 / mine.size if mine.size else 0.0
+        row += one.time_s.size * (1 if one.inlet_pa is None else 2)
+    return total / max(found.scatter, 1.0)
+
+
+def _said(result: TraceResult, best: Fit, told: list[Message]) -> Identified:
+    """Turn a fit into numbers with intervals, or say that it does not fit."""
+    curves = tuple(_curve(best, number) for number in range(len(best.model.episodes)))
+    difference = float(np.sqrt(np.mean(np.concatenate([one.difference_pa for one in curves]) ** 2)))
+    grain = result.drive_grain
+    if difference > max(FITS_BADLY_PA, FITS_BADLY_NOISES * grain.row_sd_pa):
+        told.append(words.fits_badly(difference))
+        return Identified(difference_pa=difference, curves=curves, cannot_tell=tuple(told))
+    commanded = result.exhibit.air_sent is not None
+    found = Finder(best, commanded=commanded).all(told)
+    return replace(
+        found,
+        difference_pa=difference,
+        curves=curves,
+        cannot_tell=tuple(told),
+        summary=words.summary(found, best.model.machine),
+    )
+
+
+def _curve(best: Fit, number: int) -> Curve:
+    """Draw the fit over one episode."""
+    one = best.model.episodes[number]
+    numbers = best.model.numbers(best.point[None], number)
+    circuit = replace(
+        best.model.machine.circuit, **{name: float(value[0]) for name, value in numbers.items()}
+    )
+    reopened = float(best.model.column(best.point[None], "reopen", number)[0])
+    shown = simulate(circuit, one.told(reopened), np.minimum(one.time_s, one.story.duration_s))
+    return Curve(
+        one.time_s + one.start_s,
+        shown.drive_gauge_pa,
+        None if one.inlet_pa is None else shown.inlet_gauge_pa,
+        one.drive_pa - shown.drive_gauge_pa,
+        tuple((event.time_s + one.start_s, event.drive_gauge_pa) for event in shown.events[:8]),
+    )
