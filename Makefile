@@ -53,6 +53,8 @@ bench: .venv/.test
 	@$(PY) bench/run.py
 
 trials: .venv/.test
+	@OPENBLAS_NUM_THREADS=1 $(PY) trials/diagnosis.py
+	@$(PY) trials/life.py
 	@tools/mutate
 
 soak: .venv/.test

@@ -45,7 +45,7 @@ def assessed(written: Callable[..., dict[str, Any]]) -> Callable[..., Assessment
     limits = judging.load(known)
 
     def run(readings: dict[str, Any], **tables: Any) -> Assessment:
-        return assess(visit_from(written(readings, **tables), known), known, limits)
+        return assess(visit_from(written(readings, **tables), known), known, limits, verdicts_only=True)
 
     return run
 

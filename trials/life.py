@@ -1,13 +1,13 @@
 """Does an 80 % range of remaining life hold 80 %? `python trials/life.py [TRUCKS]`, by `make trials`.
 
-Three kinds of made trucks, by code that shares nothing with `fanwright.life`: wear as a gamma process with a random
-rate (the kind the forecast assumes), a random rate that changes once on the way, and wear driven by the friction
-energy of each week's grips, with seasons and a hot-facing factor. Each kind: so many trucks in each count of
-readings from 1 to 8, all pooled as one fleet. Beside our forecast stands the posterior of the maker itself, which
-knows everything but the truck: a library of the maker's own trucks, weighed by the readings.
+Three kinds of made trucks, by code that shares nothing with `fanwright.life`: wear as a gamma process with a
+random rate (the kind the forecast assumes), a random rate that changes once on the way, and wear driven by
+the friction energy of grips, with seasons and a hot-facing factor. Each kind: so many trucks in each count of
+readings from 1 to 8, all pooled as one fleet. Beside our forecast stands the posterior of the maker itself,
+which knows everything but the truck: a library of the maker's own trucks, weighed by the readings.
 
-Wanted in every group: 75 to 85 % of the true lives within the 80 % range (as far as the count can tell), pinball
-loss within 5 % of the maker's own posterior on the first kind and within 15 % on the others.
+Wanted in every group: 75 to 85 % of the true lives within the 80 % range, pinball loss within 5 % of the
+maker's own posterior on the first kind and within 15 % on the others.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ def changing_wear(trucks: int, rng: np.random.Generator) -> Array:
 
 
 def energy_wear(trucks: int, rng: np.random.Generator) -> Array:
-    """Wear along the grid from the energy of each stretch: grips by route and season, speed squared, hot days."""
+    """Wear along the grid from the energy of each stretch: grips, season, speed squared, hot days."""
     inertia = rng.uniform(0.5, 0.9, trucks)[:, None]
     grips = np.exp(math.log(160.0) + 0.45 * rng.standard_normal(trucks))[:, None]
     season = rng.uniform(0.1, 0.8, trucks)[:, None] * np.sin(
@@ -101,12 +101,8 @@ def trucks_of(
 
 def truck_of(wear: Array, number: int, rng: np.random.Generator) -> Truck | None:
     last = 0 if number == 1 else rng.integers(10, 31)
-    at = (
-        np.sort(np.append(rng.choice(np.arange(1, last), number - 2, replace=False), [0, last]))
-        if last
-        else [0]
-    )
-    at = np.array(at, dtype=np.int64)
+    between = rng.choice(np.arange(1, last), number - 2, replace=False) if last else []
+    at = np.unique(np.append(between, [0, last])).astype(np.int64)
     start = rng.uniform(LOWEST_START_MM, NEW_MM)
     thickness = start - wear
     if thickness[last] <= LIMIT_MM:
@@ -120,7 +116,7 @@ def crossing(wear: Array, depth: float) -> float:
 
 
 def own_posterior(truck: Truck, library: Array, rng: np.random.Generator, draws: int = 500) -> Array:
-    """The maker's own 10, 50 and 90 % points: its library weighed by the readings, the start taken out exactly."""
+    """The maker's own 10, 50 and 90 % points: its library weighed by the readings, the start integrated."""
     implied = truck.read_mm + library[:, truck.at]
     middle, spread = implied.mean(axis=1), ERROR_MM / math.sqrt(len(truck.at))
     misfit = ((implied - middle[:, None]) ** 2).sum(axis=1) / (2.0 * ERROR_MM**2)

@@ -98,7 +98,8 @@ def test_assess_gives_the_promised_json(visit: Path) -> None:
     assert found["not_done"] == [{"test": "coil_amps", "why": "no clamp meter"}]
     assert {one["test"] for one in found["not_judged"]} == {"facing_spread"}
     assert [one["verdict"] for one in found["verdicts_after"]] == ["good"]
-    assert found["causes"][0]["fault"] == "exhaust_blocked"
+    first = [cause["fault"] for cause in found["causes"][:2]]
+    assert sorted(first) == ["drive_line_restricted", "exhaust_blocked"]  # without a fill time, one of these
     assert all(set(cause) >= {"fault", "probability", "fix", "for", "against"} for cause in found["causes"])
     assert "life" not in found or found["life"] is None or found["life"]["remaining_km"]
 
@@ -239,7 +240,7 @@ def test_new_hints_are_themselves_valid(tmp_path: Path) -> None:
 
 def test_tests_and_limits_list_everything() -> None:
     tests = read_json("tests")
-    assert len(tests) == 65
+    assert len(tests) == 76
     assert all(test["source"] and test["how"] for test in tests)
     limits = read_json("limits")
     assert {limit["test"] for limit in limits["tests"]} == {test["test"] for test in tests}

@@ -1,4 +1,4 @@
-"""A small, seeded share of `make trials`: 80 % ranges of made trucks hold about 80 %, near the maker's own."""
+"""A small, seeded share of `make trials`: 80 % ranges of made trucks hold about 80 %."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
 """Temperature of a steel face: rows 1-20 to 1-31 of the check page on mechanics.
 
-1-20, 1-21: Holman, Heat Transfer, example 4-2 (from memory, recomputed). 1-22: example of a heat-transfer text
+1-20, 1-21: Holman, Heat Transfer, example 4-2 (from memory, recomputed). 1-22: a heat-transfer text
 (from memory, recomputed). 1-23 to 1-27, 1-29 to 1-31: the closed form by an independent method (image sums,
 finite differences, Duhamel's integral, 2 000 simulated cycles). 1-28: facing data of The Tribology Handbook,
 section on friction clutches, table 7.5. ht is the outside library, CoolProp gives the properties of air.

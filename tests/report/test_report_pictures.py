@@ -7,6 +7,7 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
+from fanwright.evidence.recording.exhibit import Run
 from fanwright.evidence.trace.exhibit import Stroke
 from fanwright.quantities import METRIC, Units
 from fanwright.report.font import font
@@ -226,9 +227,54 @@ def test_bars_stand_where_their_time_is(recording, clock, first_s):
     assert since.get(clock, "time from the recording's own start") in texts(svg)
 
 
+LINES = {
+    "coolant": tuple((1776150000.0 + second, 360.0 + second / 600.0) for second in range(0, 3600, 5)),
+    "road_speed": tuple(
+        (1776150000.0 + second, 20.0) for second in (*range(0, 900, 5), *range(1800, 3600, 5))
+    ),
+}
+
+
+@pytest.mark.parametrize("theme", THEMES)
+def test_coolant_and_road_speed_stand_under_the_reasons(recording, theme):
+    plain, shown = recording(), dataclasses.replace(recording(), **LINES)
+    svg = duty.draw(shown, theme, Units({"temperature": "degF", "distance": "km"}))
+    check_whole(svg, theme)
+    assert {"coolant temperature", "road speed", "72 km/h"} <= set(texts(svg))
+    assert any(one.endswith("°F") for one in texts(svg) if one)
+    assert "coolant temperature" not in texts(duty.draw(plain, theme))
+    assert overlaps(svg) == []
+
+
+def test_a_line_is_broken_where_nothing_was_heard(recording):
+    shown = dataclasses.replace(recording(), **LINES)
+    whole = dataclasses.replace(shown, road_speed=LINES["road_speed"][:180])
+    thick = 'stroke="#00000f" stroke-width="1.5"'
+    assert duty.draw(shown, "print").count(thick) == duty.draw(whole, "print").count(thick) + 1
+
+
+def test_lengths_of_a_timer_stack_and_those_of_a_switch_scatter(recording):
+    def bars(lengths):
+        starts = (1776150000.0 + 60 * n for n in range(len(lengths)))
+        runs = [Run(at, at + long, "air_conditioning", (), 0, None) for at, long in zip(starts, lengths)]
+        cut = Run(1776153000.0, 1776153015.0, "air_conditioning", (), True, None)
+        svg = duty.draw(dataclasses.replace(recording(), runs=(*runs, cut)), "print")
+        check_whole(svg, "print")
+        told = next(place for place, one in enumerate(texts(svg)) if one.startswith("how long"))
+        boxes = [one for one in ET.fromstring(svg).iter(f"{SVG}rect") if one.attrib["fill"] == "#7964cf"]
+        return boxes, texts(svg)[told:]
+
+    stacked, said = bars([15] * 8)
+    scattered, _ = bars([3, 17, 5, 31, 9, 24, 40, 12])
+    assert len(scattered) - len(stacked) == 7
+    assert "middle 15 s" in said
+    assert said[0].endswith("60 s, the least for A/C; 1 cut off by the recording left out")
+
+
 def test_a_run_of_15_s_still_shows_in_a_recording_of_a_day(recording):
     svg = duty.draw(recording(span_s=90_000.0), "print")
-    bars = [one for one in ET.fromstring(svg).iter(f"{SVG}rect") if one.attrib["fill"] == "#7964cf"]
+    violet = [one for one in ET.fromstring(svg).iter(f"{SVG}rect") if one.attrib["fill"] == "#7964cf"]
+    bars = violet[:-1]  # the last one counts their lengths, which are all the same
     assert len(bars) == 27
     assert all(float(one.attrib["width"]) >= 0.5 for one in bars)
 

@@ -266,6 +266,7 @@ CONTRADICTIONS = [  # where in our tables, what stands there instead, how the me
     (f"{GRIP}.words.spins", "holds", "tests.grip: the label holds stands more than once"),
     (f"{GRIP}.label", "Pulley grooves", "tests: the label Pulley grooves stands more than once"),
     (f"{GRIP}.colour", "red", "tests.grip.colour is not known here"),
+    (f"{GRIP}.only_from", "hearsay", "tests.grip: hearsay is no source we know"),
     (f"{GRIP}.state", "asleep", "tests.grip.state is asleep, which is not one of the states"),
     (f"{GRIP}.cuts", {"holds": {"up_to": "1 s"}}, "tests.grip has cut points, but nothing is measured"),
     (f"{GRIP}.instrument", "stopwatch", "tests.grip says how it is measured, but not its dimension"),

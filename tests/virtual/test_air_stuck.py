@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+
 from fanwright.evidence.trace.identify_machine import machine_of_volumes
 from fanwright.virtual.air import Story, simulate
 

@@ -13,6 +13,7 @@ ROLES = ("cause", "result", "both", "none")
 COMBINES = ("lowest", "highest", "mean")
 LIST_MEANS = ("places", "trials", "repeats")
 KINDS = ("planned", "complaint", "retest")
+ONLY_FROM = ("", "recording")
 SEVEREST = 5
 
 
@@ -52,6 +53,8 @@ def _words(test: Test) -> Iterator[Message]:
         yield _about(where, "{where} has no outcome words")
     if test.good and test.good not in test.words():
         yield _about(where, "{where}: the good word {given} is not one of its words", given=test.good)
+    if test.only_from not in ONLY_FROM:
+        yield _about(where, "{where}: {given} is no source we know", given=test.only_from)
     for table in (test.outcomes, test.outcomes_24v):
         yield from _cuts(where, table)
         if not test.dimension and any(outcome.has_cut for outcome in table):

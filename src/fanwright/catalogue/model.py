@@ -110,6 +110,7 @@ class Test:
         cautions: Cautions that stand at this step.
         basis: Where it comes from.
         tools: What is taken in hand, in words.
+        only_from: ``recording`` where only a recording gives it, so that nobody is asked for it; else empty.
     """
 
     id: str
@@ -132,6 +133,7 @@ class Test:
     cautions: tuple[CautionRule, ...]
     basis: str
     tools: str = ""
+    only_from: str = ""
 
     def words(self) -> tuple[str, ...]:
         """Give its outcome words in order."""

@@ -158,6 +158,7 @@ def _test(name: str, entry: _Entry, raw: Mapping[str, Any], cautions: Mapping[st
         cautions=tuple(_rule(one, cautions) for one in entry.texts("cautions")),
         basis=entry.text("basis", raw["basis"]),
         tools=entry.text("tools", ""),
+        only_from=entry.text("only_from", ""),
     )
 
 

@@ -108,6 +108,9 @@ def show(done: ReadDuty, reader: Reader) -> None:
         heading("By reason")
         rows = [_reason_row(done, reason) for reason in result.by_reason()]
         table(("told on for", "runs", "time", "share of told on", "median run"), rows)
+    if done.judged:
+        heading("What to look at")
+        _look_at(done, reader)
     if result.evidence.readings:
         heading("Readings")
         table(("test", "reading", "give or take"), _readings(done, reader))
@@ -116,6 +119,21 @@ def show(done: ReadDuty, reader: Reader) -> None:
             heading(title)
             for line in say_all(said, reader):
                 click.echo(f"  {line}")
+
+
+def _look_at(done: ReadDuty, reader: Reader) -> None:
+    from fanwright.report.say import VERDICT_WORDS, say
+
+    for one in done.look_at:
+        label = reader.catalogue.tests[one.test].label
+        click.echo(f"  {VERDICT_WORDS[one.verdict].upper()}: {label}: {say(one.why, reader)}")
+        if one.todo is not None:
+            click.echo(f"    {say(one.todo, reader)}")
+    refused = dict.fromkeys(say(one.why, reader) for one in done.judged if one.verdict == "not_judged")
+    for why in refused:
+        click.echo(f"  not judged: {why}")
+    if not done.look_at and not refused:
+        click.echo("  nothing in it is beyond a limit; it shows what was asked for, not the drive itself")
 
 
 def _summary(done: ReadDuty, reader: Reader) -> list[tuple[str, str]]:

@@ -32,6 +32,7 @@ def assess_visit(
     *,
     language: str = "en",
     past_of: Callable[[Visit], tuple[Past, ...]] | None = None,
+    verdicts_only: bool = False,
 ) -> Assessed:
     """Assess one visit file with everything it names.
 
@@ -40,6 +41,7 @@ def assess_visit(
         shop_file: The shop's own data; else the environment's, else ``shop.toml`` beside the visit.
         language: Language of the numbers in it.
         past_of: Gives the past of the truck from elsewhere, such as the records; None leaves the file's own.
+        verdicts_only: Leave out causes and life, which take most of the time.
 
     Returns:
         The assessment and the shop.
@@ -71,6 +73,7 @@ def assess_visit(
             tuple(evidence),
             shop_file="" if shop.path is None else str(shop.path),
             shop_sha256=shop.sha256,
+            verdicts_only=verdicts_only,
         ),
         shop,
     )
@@ -98,7 +101,8 @@ def _read_one(what: str, path: Path, visit: Visit) -> Evidence:
     else:
         from fanwright.evidence.recording import read_recording
 
-        evidence = read_recording([path], truck=visit.truck).evidence
+        number = visit.identity.get("vin", "")
+        evidence = read_recording([path], truck=visit.truck, vehicle_number=number).evidence
     if what.endswith("_after"):
         return replace(
             evidence, readings=tuple(replace(reading, after=True) for reading in evidence.readings)

@@ -84,7 +84,7 @@ def compare(first: Path, second: Path, shop_file: Path | None = None) -> tuple[S
 def _side(path: Path, shop_file: Path | None, *, latest: bool) -> _Side:
     ending = path.suffix.lower()
     if ending in VISITS:
-        assessed = assess_visit(path, shop_file)
+        assessed = assess_visit(path, shop_file, verdicts_only=True)
         judged = [*assessed.assessment.verdicts, *(assessed.assessment.verdicts_after if latest else ())]
         return _Side(
             "visit",

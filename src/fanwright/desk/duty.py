@@ -10,12 +10,14 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from fanwright.desk.files import read_table
 from fanwright.desk.shop import Shop, open_shop
 from fanwright.errors import FanwrightError, InputError
+from fanwright.judging import WORST_LAST, Context, judge
 from fanwright.quantities import read
 from fanwright.report.writing import replace_file
 from fanwright.words import Message, text
 
 if TYPE_CHECKING:
     from fanwright.evidence.recording import DriveFigures, RecordingResult
+    from fanwright.judging import Judgement
     from fanwright.report.say import Reader
     from fanwright.truck.model import Truck
 
@@ -41,12 +43,19 @@ class ReadDuty:
         figures: The drive's figures that were used, or None.
         grips_by: What makes the drive grip, or empty where it is not known.
         shop: The shop.
+        judged: Its readings against the limits in force, worst first.
     """
 
     result: RecordingResult
     figures: DriveFigures | None
     grips_by: str
     shop: Shop
+    judged: tuple[Judgement, ...] = ()
+
+    @property
+    def look_at(self) -> tuple[Judgement, ...]:
+        """What is beyond a limit, worst first."""
+        return tuple(one for one in self.judged if one.verdict in WORST_LAST[1:])
 
 
 def read_duty(
@@ -110,7 +119,19 @@ def read_duty(
         _draw(result, plot, shop)
     if given is None and which is not None:
         given = recording.DriveFigures.of(which[0])
-    return ReadDuty(result, given, which[0].grips_by if which else "", shop)
+    judged = _judged(result, which[0] if which else None, shop)
+    return ReadDuty(result, given, which[0].grips_by if which else "", shop, judged)
+
+
+def _judged(result: RecordingResult, truck: Truck | None, shop: Shop) -> tuple[Judgement, ...]:
+    """Judge the readings; their limits are the same for every drive, so any truck will do."""
+    from fanwright.truck.loader import presets
+
+    known = next(iter(presets(shop.presets).values())) if truck is None else truck
+    context = Context(known, shop.catalogue, shop.limits, {})
+    order = (*reversed(WORST_LAST), "none", "not_judged")
+    found = [judge(reading, context) for reading in result.evidence.readings]
+    return tuple(sorted(found, key=lambda one: order.index(one.verdict)))
 
 
 def _tried(mistakes: list[Message], work: Callable[[], Given]) -> Given | None:
@@ -248,7 +269,7 @@ def duty_data(done: ReadDuty, reader: Reader) -> dict[str, Any]:
         Tables, lists, texts and finite numbers only.
     """
     from fanwright.evidence.recording import air_low_needed_s
-    from fanwright.report.as_data import reading_data
+    from fanwright.report.as_data import judgement_data, reading_data
     from fanwright.report.say import say_all
 
     result = done.result
@@ -285,6 +306,7 @@ def duty_data(done: ReadDuty, reader: Reader) -> dict[str, Any]:
         "notes": say_all(result.evidence.notes, reader),
         "cannot_tell": say_all(result.evidence.cannot_tell, reader),
         "readings": [reading_data(reading, reader) for reading in result.evidence.readings],
+        "look_at": [judgement_data(one, reader) for one in done.look_at],
     }
 
 

@@ -84,9 +84,8 @@ def _body(
     core = catalogue.core[kind]
     lines += [line for test in core for line in _test(catalogue.tests[test])]
     lines += ["", "# more tests, where the ones above point at them:"]
-    lines += [
-        line for test in catalogue.tests.values() if test.id not in core for line in _test(test, how=False)
-    ]
+    more = [test for test in catalogue.tests.values() if test.id not in core and not test.only_from]
+    lines += [line for test in more for line in _test(test, how=False)]
     lines += ["", "[readings_after]            # the same tests after the repair", "", "[not_done]"]
     lines += ['# coil_amps = "no clamp meter"', "", "[work]", '# cause = "exhaust_blocked"', ""]
     return "\n".join(lines)

@@ -15,26 +15,14 @@ from fanwright.words import Message, text
 
 if TYPE_CHECKING:
     from fanwright.evidence.trace import TraceResult
+    from fanwright.evidence.trace.identify_machine import Machine
+    from fanwright.evidence.trace.identify_result import Identified, Interval
     from fanwright.evidence.trace.levels import Level
     from fanwright.evidence.trace.result import Times
     from fanwright.report.say import Reader
+    from fanwright.truck.model import Truck
 
 PICTURES = (".svg", ".png")
-
-
-@dataclass(frozen=True)
-class Sizes:
-    """What is known of the drive's air space.
-
-    Args:
-        dead_volume_m3: Line and chamber at the start of the stroke [m3].
-        piston_area_m2: Area the air pushes on [m2].
-        stroke_m: Way of the piston [m].
-    """
-
-    dead_volume_m3: float
-    piston_area_m2: float
-    stroke_m: float
 
 
 @dataclass(frozen=True)
@@ -42,13 +30,13 @@ class ReadTrace:
     """A trace that was read, in the shop it was read in.
 
     Args:
-        result: What it says.
-        sizes: What was given of the drive, or None.
+        result: What it says by itself.
+        identified: The air circuit behind it.
         shop: The shop.
     """
 
     result: TraceResult
-    sizes: Sizes | None
+    identified: Identified
     shop: Shop
 
 
@@ -78,10 +66,11 @@ def read_trace(
         InputError: Every mistake of what was given and of the file.
     """
     from fanwright.evidence import trace
+    from fanwright.evidence.trace.identify import identify
 
     mistakes: list[Message] = []
     shop = open_shop(shop_file, path)
-    given = _tried(mistakes, lambda: _sizes(truck, sizes or {}, shop))
+    machine = _tried(mistakes, lambda: find_machine(truck, sizes or {}, shop))
     named = _tried(mistakes, lambda: split_columns(columns))
     if plot is not None and plot.suffix.lower() not in PICTURES:
         mistakes.append(
@@ -93,9 +82,10 @@ def read_trace(
     result = _tried(mistakes, lambda: trace.read_trace(path, named))
     if mistakes or result is None:
         raise InputError(mistakes)
+    identified = identify(result, machine, curves=plot is not None)
     if plot is not None:
-        _draw(result, plot, shop)
-    return ReadTrace(result, given, shop)
+        _draw(result, identified, plot, shop)
+    return ReadTrace(result, identified, shop)
 
 
 def _tried(mistakes: list[Message], work: Any) -> Any:
@@ -137,13 +127,27 @@ def split_columns(typed: str) -> dict[str, str] | None:
 DIMENSIONS = {"dead_volume": "volume", "piston_area": "area", "stroke": "length"}
 
 
-def _sizes(truck: str, typed: Mapping[str, str], shop: Shop) -> Sizes | None:
+def find_machine(truck: str, typed: Mapping[str, str], shop: Shop) -> Machine | None:
+    """Find the drive a trace was taken on.
+
+    Args:
+        truck: A preset's name or a visit file; empty without.
+        typed: Instead of a truck: ``dead_volume``, ``piston_area`` and ``stroke`` as typed.
+        shop: The shop.
+
+    Returns:
+        The drive, or None where nothing was given.
+
+    Raises:
+        InputError: Every mistake of what was given.
+    """
+    from fanwright.evidence.trace.identify_machine import machine_of, machine_of_volumes
+
     given = {name: value for name, value in typed.items() if value}
     if truck and given:
         raise InputError(Message("Give either a truck or the sizes of its drive, not both"))
     if truck:
-        piston = _truck(truck, shop).piston
-        return Sizes(piston.dead_volume_m3, piston.area_m2, piston.stroke_m)
+        return machine_of(find_truck(truck, shop))
     if not given:
         return None
     mistakes = [
@@ -167,10 +171,19 @@ def _sizes(truck: str, typed: Mapping[str, str], shop: Shop) -> Sizes | None:
         values[name] = si or 0.0
     if mistakes:
         raise InputError(mistakes)
-    return Sizes(values["dead_volume"], values["piston_area"], values["stroke"])
+    return machine_of_volumes(values["dead_volume"], values["piston_area"], values["stroke"])
 
 
-def _truck(name: str, shop: Shop) -> Any:
+def find_truck(name: str, shop: Shop) -> Truck:
+    """Find a truck by the name of its preset, or in a visit file.
+
+    Args:
+        name: The preset, or the file.
+        shop: The shop.
+
+    Raises:
+        InputError: It is neither, or the file is wrong.
+    """
     from fanwright.truck.loader import presets
 
     known = presets(shop.presets)
@@ -188,23 +201,24 @@ def _truck(name: str, shop: Shop) -> Any:
     )
 
 
-def _draw(result: TraceResult, plot: Path, shop: Shop) -> None:
+def _draw(result: TraceResult, identified: Identified, plot: Path, shop: Shop) -> None:
     from fanwright.report.pictures import trace as picture
     from fanwright.report.png import from_svg
     from fanwright.report.writing import replace_file
 
-    svg = picture.draw(result.exhibit, "print", shop.units)
+    svg = picture.draw(result.exhibit, "print", shop.units, fitted=identified.curves)
     if plot.suffix.lower() == ".png":
         from_svg(svg, plot)
     else:
         replace_file(plot, svg.encode("utf-8"))
 
 
-def trace_data(result: TraceResult, reader: Reader) -> dict[str, Any]:
+def trace_data(result: TraceResult, identified: Identified, reader: Reader) -> dict[str, Any]:
     """Give what a trace says as plain data; keys end in their unit.
 
     Args:
-        result: What the trace says.
+        result: What the trace says by itself.
+        identified: The air circuit behind it.
         reader: Who reads the sentences in it.
 
     Returns:
@@ -213,7 +227,7 @@ def trace_data(result: TraceResult, reader: Reader) -> dict[str, Any]:
     from fanwright.report.say import say_all
 
     fills, vents, levels = result.fills, result.vents, result.levels
-    hold = levels.hold
+    hold, place = levels.hold, Path(result.exhibit.place).name
     return {
         "fills": fills.seen,
         "vents": vents.seen,
@@ -229,8 +243,11 @@ def trace_data(result: TraceResult, reader: Reader) -> dict[str, Any]:
         "hold_loss_kpa_per_min": None
         if hold is None
         else _rounded(dimension("pressure_rate").to_json(hold.loss_pa_per_s)),
-        "cannot_tell": say_all(result.evidence.cannot_tell, reader),
-        "readings": [_reading(one, reader) for one in result.evidence.readings],
+        **_circuit_data(identified, reader),
+        "cannot_tell": say_all((*result.evidence.cannot_tell, *identified.cannot_tell), reader),
+        "readings": [
+            _reading(one, reader) for one in (*result.evidence.readings, *identified.readings(place))
+        ],
         "not_timed_why": [why for times in (fills, vents) for why in _not_timed(times, reader)],
         "strokes": [_stroke(stroke) for stroke in result.exhibit.strokes],
         "zero_taken_off": {
@@ -241,6 +258,47 @@ def trace_data(result: TraceResult, reader: Reader) -> dict[str, Any]:
         "oddities": dict(vars(result.oddities)),
         "notes": say_all(result.evidence.notes, reader),
     }
+
+
+CONDUCTANCE, KILOPASCAL, KPA_PER_MIN = 1.0e8, 1.0e-3, 0.06
+
+
+def _circuit_data(found: Identified, reader: Reader) -> dict[str, Any]:
+    """Give the identified circuit; null where the trace cannot tell, the reason is in ``cannot_tell``."""
+    from fanwright.report.say import say_all
+
+    return {
+        "lift_off_kpa": None if found.lift_off_pa is None else _rounded(found.lift_off_pa.value / 1000.0),
+        "full_stroke_kpa": None
+        if found.full_stroke_pa is None
+        else _rounded(found.full_stroke_pa.value / 1000.0),
+        "identified": {
+            "fill_conductance": _ends(found.fill, CONDUCTANCE),
+            "exhaust_conductance": _ends(found.exhaust, CONDUCTANCE),
+            "leak_conductance": _ends(found.leak, CONDUCTANCE),
+            "supply_conductance": _ends(found.supply, CONDUCTANCE),
+            "seat_leak_conductance": _ends(found.seat, CONDUCTANCE),
+            "lift_off_kpa": _ends(found.lift_off_pa, KILOPASCAL),
+            "full_stroke_kpa": _ends(found.full_stroke_pa, KILOPASCAL),
+            "friction_kpa": _ends(found.friction_pa, KILOPASCAL),
+            "send_response_s": _ends(found.send_response_s, 1.0),
+            "cut_response_s": _ends(found.cut_response_s, 1.0),
+            "leak_loss_kpa_per_min": _ends(found.hold_loss_pa_per_s, KPA_PER_MIN),
+            "cooling_sag_kpa": _ends(found.sag_pa, KILOPASCAL),
+            "fit_difference_kpa": None
+            if found.difference_pa is None
+            else _rounded(found.difference_pa / 1000.0),
+        },
+        "summary": ". ".join(say_all(found.summary, reader)) + "." if found.summary else None,
+    }
+
+
+def _ends(found: Interval | None, factor: float) -> dict[str, float] | None:
+    """Give a value with the ends of its 80 % interval, to six digits."""
+    if found is None:
+        return None
+    values = {"value": found.value, "low": found.low, "high": found.high}
+    return {name: float(f"{factor * value:.6g}") for name, value in values.items()}
 
 
 def _reading(reading: Any, reader: Reader) -> dict[str, Any]:

@@ -26,7 +26,6 @@ GAUGES = ("supply_gauge_still", "supply_gauge_cycling", "drive_gauge_air_on", "d
 Flags = NDArray[np.bool_]
 LOOK = 6
 SHOWN = 4
-PAYS = 1.0
 EQUAL = 0.02
 """Worth per minute closer than this share counts as equal: the more telling test goes first."""
 
@@ -126,7 +125,7 @@ def advise(beliefs: Beliefs, catalogue: Catalogue, costs: Costs, done: Done, *, 
     gated = minutes + np.array([_gate_minutes(catalogue, done, test) for test in order])
     spent = np.where(free, gated, np.inf)
     two = worth_in_two_steps(beliefs, spent, costs, worth, look) if look else worth
-    good = free & (two > spent * costs.usd_per_minute * PAYS) & (worth > 0.0)
+    good = free & (two > spent * costs.usd_per_minute) & (worth > 0.0)
     skipped = tuple(
         Skipped(test, reason)
         for place, test in enumerate(order)

@@ -65,7 +65,9 @@ def diagnose(
         leading_to=led,
         repairs=_repairs(engine, narrow, costs, facts),
         doubts=doubts(engine, narrow, facts),
-        unused=tuple(_unused(fact) for fact in facts if fact.test not in weights),
+        unused=tuple(
+            _unused(fact) for fact in facts if fact.test in engine.model.links and fact.test not in weights
+        ),
     )
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fanwright.diagnosis.compiled import Link, Model, Part
-from fanwright.diagnosis.sets import FaultSets, Numbers
+from fanwright.diagnosis.sets import FaultSets, Index, Numbers
 
 COMPLAINT = "ask_driver"
 NOTHING = 0
@@ -137,37 +137,47 @@ def _weigh(model: Model, place: int, facts: Mapping[str, Weight]) -> Weighed:
     part = model.parts[place]
     linked = [(model.links[test], fact) for test, fact in facts.items() if model.links[test].part == place]
     below = tuple(_weigh_below(part, number, linked) for number in range(len(part.below)))
+    if not linked:
+        return Weighed(part.root, below, np.ones(len(part.root)))
+    at_root = [(link, fact) for link, fact in linked if link.below < 0]
     flat = np.ones(part.root.shape[1])
-    joint = part.root
-    for link, fact in linked:
-        if link.below < 0 and link.rest is None:
-            flat = flat * fact.rows[link.index]
-    if linked:
-        joint = joint * flat
-    for link, fact in linked:
-        if link.below < 0 and link.rest is not None and link.shown is not None:
-            joint = joint * fitting(link, fact)
+    for link, fact in at_root:
+        flat = flat * fact.rows[link.index]
+    joint = part.root * flat
+    rows = _showing(at_root)
+    if rows.size:
+        joint[rows] = part.root[rows]
+        for link, fact in at_root:
+            joint[rows] *= fitting(link, fact, rows)
     for number, values in enumerate(below):
         if any(link.below == number for link, _ in linked):
-            joint = joint * values.sum(axis=2)[:, part.below[number].key]
+            joint *= np.take(values.sum(axis=2), part.below[number].key, axis=1)
     return Weighed(joint, below, joint.sum(axis=1))
+
+
+def _showing(linked: list[tuple[Link, Weight]]) -> Index:
+    """Sets in which a fault shows by itself in one of these tests; in all others only the states do."""
+    found = [link.rest < 1.0 for link, _ in linked if link.rest is not None]
+    return np.flatnonzero(np.any(found, axis=0)) if found else np.zeros(0, dtype=np.intp)
 
 
 def _weigh_below(part: Part, number: int, linked: list[tuple[Link, Weight]]) -> Numbers:
     below = part.below[number]
-    found = np.repeat(below.own[:, None, :], below.keys, axis=1)
+    shape = (len(below.own), below.keys, below.own.shape[1])
+    found: Numbers = np.broadcast_to(below.own[:, None, :], shape)
     for link, fact in linked:
         if link.below == number:
             found = found * fitting(link, fact)
     return found
 
 
-def fitting(link: Link, fact: Weight) -> Numbers:
+def fitting(link: Link, fact: Weight, sets: Index | None = None) -> Numbers:
     """Give the likelihood of a fact under each set and place its test looks at.
 
     Args:
         link: The test's link.
         fact: How well the fact fits each row.
+        sets: Places of the sets asked for, or None for all.
 
     Returns:
         Likelihoods, shape (sets or 1, places...) [-].
@@ -176,7 +186,8 @@ def fitting(link: Link, fact: Weight) -> Numbers:
     if link.rest is None or link.shown is None:
         return seen[None]
     shape = (-1,) + (1,) * seen.ndim
-    found: Numbers = link.rest.reshape(shape) * seen + (link.shown @ fact.outcomes).reshape(shape)
+    rest, shown = (link.rest, link.shown) if sets is None else (link.rest[sets], link.shown[sets])
+    found: Numbers = rest.reshape(shape) * seen + (shown @ fact.outcomes).reshape(shape)
     return found
 
 

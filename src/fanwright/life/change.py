@@ -29,8 +29,6 @@ class Change:
         before_date: Date of the latter, or None.
         chance: Chance that the rate changed by half or more within the readings [-].
         ratio: New rate over old, in the middle [-].
-        day: The day of a settings record, a visit or a recording that lies between, or None.
-        record: What that record is, empty without.
     """
 
     after: float
@@ -39,8 +37,6 @@ class Change:
     before_date: dt.date | None
     chance: float
     ratio: float
-    day: dt.date | None = None
-    record: str = ""
 
 
 def find_change(mixture: Nodes, row: int, history: History) -> Change | None:

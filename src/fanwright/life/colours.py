@@ -99,6 +99,6 @@ def explained(colour: Colour, duty: GripCost, ambient_k: float) -> Message:
         )
     return Message(
         "{colour}: this duty heats the face only to about {hottest}, the colour needs {low}: look for slip "
-        "under load, drag with the fan told off, air left in the drive, a slow vent or fill, or oil on the facing",
+        "under load, drag with the fan told off, air left in the drive, a slow vent or fill, an oily facing",
         values,
     )

@@ -54,17 +54,18 @@ class Eater:
 
 
 SENTENCES = {
-    "air_conditioning": "longer runs for the air conditioning take {share} of the facing; it would last {times} "
-    "times as long without them",
-    "engine_brake": "the fan told on with the engine brake takes {share} of the facing; it would last {times} "
-    "times as long without it",
-    "retarder": "the fan told on with the retarder takes {share} of the facing; it would last {times} times as "
-    "long without it",
+    "air_conditioning": "longer runs for the air conditioning take {share} of the facing; it would last "
+    "{times} times as long without them",
+    "engine_brake": "the fan told on with the engine brake takes {share} of the facing; it would last "
+    "{times} times as long without it",
+    "retarder": "the fan told on with the retarder takes {share} of the facing; it would last {times} times "
+    "as long without it",
     "manual": "the fan switched on by hand takes {share} of the facing; it would last {times} times as long "
     "without it",
-    "default": "runs because the controller fell back take {share} of the facing; it would last {times} times "
-    "as long without them",
-    "timer": "runs told by a timer take {share} of the facing; it would last {times} times as long without them",
+    "default": "runs because the controller fell back take {share} of the facing; it would last {times} "
+    "times as long without them",
+    "timer": "runs told by a timer take {share} of the facing; it would last {times} times as long without "
+    "them",
 }
 
 

@@ -76,6 +76,12 @@ class Bells:
     factor_variance: Array
     factor_weight: Array
 
+    def of(self, which: Index) -> Bells:
+        """Give some of the bells."""
+        return Bells(
+            self.rate[which], self.variance[which], self.factor, self.factor_variance, self.factor_weight
+        )
+
 
 @dataclass(frozen=True, eq=False)
 class Nuisance:

@@ -18,7 +18,8 @@ from fanwright.life.population import Population, learn
 from fanwright.life.priors import MM, THOUSAND_KM, Priors, load
 from fanwright.words import Message, count, quantity
 
-CHUNK = 48
+CHUNK = 32
+LEAST_WEIGHT = 1e-6
 SHARES = (0.1, 0.5, 0.9)
 LEAST_DAYS = 20
 DAY_S = 86_400.0
@@ -136,9 +137,11 @@ def _usage_scale(history: History, priors: Priors) -> float:
 def _some(
     batch: Batch, some: Index, histories: list[History], population: Population, ahead: float, priors: Priors
 ) -> list[Forecast]:
-    settings = population.settings
-    found = run(batch.part(some), population.bells, settings.nuisance)
-    mixture = nodes(found, population.bells, population.weights[some], settings)
+    weights = population.weights[some]
+    likely = np.flatnonzero(weights.max(axis=0) > LEAST_WEIGHT).astype(np.int64)
+    shapes, settings = population.bells.of(likely), population.settings.of(likely)
+    found = run(batch.part(some), shapes, settings.nuisance)
+    mixture = nodes(found, shapes, weights[:, likely], settings)
     limits = np.array([histories[int(truck)].limit_m / MM for truck in some])
     draws = draw(mixture, limits, settings, priors.change_spread)
     ahead_here = np.array([ahead * _usage_scale(histories[int(truck)], priors) for truck in some])

@@ -19,7 +19,7 @@ SPACING = 0.25
 LOWEST_RATE, HIGHEST_RATE = 3e-4, 0.5
 FACTORS = (-1.6, -0.8, 0.0, 0.8, 1.6, 2.4)
 FACTOR_SPREAD = 0.46
-RARE_SHARE, RARE_SPREAD = 0.15, 1.8
+RARE_SHARE, RARE_SPREAD = 0.06, 1.8
 """Some changes are far larger than the common ones: a setting lost, a cooler plugged; assumption."""
 
 MEDIUM_RATE = 0.006
@@ -27,16 +27,19 @@ UNEVEN = (0.06, 0.25, 0.7, 2.0, 5.6, 16.0)
 ERROR_SCALES = (0.7, 1.0, 1.5, 2.2)
 ERROR_WEIGHTS = (0.1, 0.6, 0.25, 0.05)
 HAZARDS = (0.04, 0.25, 0.5, 1.0, 2.0, 4.0)
-HAZARD_WEIGHTS = (0.12, 0.15, 0.2, 0.23, 0.18, 0.12)
+HAZARD_WEIGHTS = (0.08, 0.14, 0.22, 0.27, 0.18, 0.11)
+HAZARD_TRUST = 0.9
+"""Power of what readings tell of changes: trucks still in use show too few, those that wore fast are gone."""
+
 TRUCK_SPREADS = (0.55, 0.7, 0.85, 1.0, 1.25, 1.6, 2.0)
 STEPS_FROM_MEDIAN = np.linspace(-3.0, 3.0, 81)
 GROWTHS = (0.0, 1.0)
 """Unevenness alike for all trucks (bites of one size), or growing with the rate (duty comes and goes)."""
 
-FIRST_LOOK, LEARN_FROM = 60, 1500
-HOPELESS = 8.0
+FIRST_LOOK, LEARN_FROM = 40, 900
+HOPELESS = 7.0
 LONELY = 5
-LEAST_MASS, NARROW = 0.05, 0.25
+LEAST_MASS, NARROW, LARGE = 0.05, 0.25, 200
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,6 +57,11 @@ class Settings:
     weight: Array
     hazard: Array
     hazard_weight: Array
+
+    def of(self, which: Index) -> Settings:
+        """Give the same for some of the bells."""
+        nuisance = Nuisance(self.nuisance.uneven_mm[:, which], self.nuisance.error_scale)
+        return Settings(nuisance, self.weight, self.hazard, self.hazard_weight)
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,7 +112,7 @@ def learn(batch: Batch, groups: list[tuple[str, ...]], priors: Priors) -> Popula
     grid = _grid(shapes, priors)
     candidates = _candidates(priors, coarse=len(chosen) < LONELY)
     likely = _weighed(batch.part(chosen), medians[chosen], shapes, candidates, grid)
-    settings = _settings(likely, candidates, shapes, priors)
+    settings = _settings(likely, candidates, shapes, priors, large=len(chosen) > LARGE)
     own = _own(batch.part(chosen), medians[chosen], shapes, settings, grid)
     weights = _weights(own, chosen, medians, groups, grid, priors)
     return Population(shapes, settings, weights)
@@ -172,13 +180,11 @@ def _informative(batch: Batch) -> Index:
 
 def _candidates(priors: Priors, *, coarse: bool) -> _Candidates:
     """Give all candidates; a lone truck tells so little of them that a few stand for all."""
-    every = slice(1, None, 2) if coarse else slice(None)
-    unevens, scales = (
-        UNEVEN[every],
-        np.arange(len(ERROR_SCALES))[1::2] if coarse else np.arange(len(ERROR_SCALES)),
-    )
+    every = slice(1, None, 3) if coarse else slice(None)
+    growths = (0.5,) if coarse else GROWTHS
+    unevens, scales = UNEVEN[every], np.arange(len(ERROR_SCALES))[slice(1, None, 2) if coarse else every]
     growth, uneven, scale, hazard = (
-        part.ravel() for part in np.meshgrid(GROWTHS, unevens, scales, np.arange(len(HAZARDS)), indexing="ij")
+        part.ravel() for part in np.meshgrid(growths, unevens, scales, np.arange(len(HAZARDS)), indexing="ij")
     )
     scale, hazard = scale.astype(np.int64), hazard.astype(np.int64)
     return _Candidates(
@@ -269,30 +275,34 @@ def _on_grid(evidence: Array, grid: _Grid, medians: Array) -> Array:
     return found
 
 
-def _settings(likely: Array, candidates: _Candidates, shapes: Bells, priors: Priors) -> Settings:
-    """Sum the candidates up: two points a dimension where it is wide, one where it is narrow."""
+def _settings(
+    likely: Array, candidates: _Candidates, shapes: Bells, priors: Priors, *, large: bool
+) -> Settings:
+    """Sum the candidates up: two points a dimension where it is wide, one where narrow or the fleet large."""
     rows: list[tuple[float, float, float, float]] = []
-    for growth in GROWTHS:
+    for growth in np.unique(candidates.growth).tolist():
         here = np.where(candidates.growth == growth, likely, 0.0)
         mass = float(here.sum())
         if mass < LEAST_MASS:
             continue
         pairs = [
-            _points(np.log(values), here / mass) for values in (candidates.uneven_mm, candidates.error_scale)
+            _points(np.log(values), here / mass, math.inf if large else NARROW)
+            for values in (candidates.uneven_mm, candidates.error_scale)
         ]
         each = mass / (len(pairs[0]) * len(pairs[1]))
         rows += [(uneven, scale, growth, each) for uneven in pairs[0] for scale in pairs[1]]
     uneven_mm, scale, growths, weight = np.array(rows).T
     hazards = np.array(HAZARDS) * priors.change_hazard
-    by_hazard = likely.reshape(-1, len(hazards)).sum(axis=0)
+    told = likely.reshape(-1, len(hazards)).sum(axis=0) / np.array(HAZARD_WEIGHTS)
+    by_hazard = np.array(HAZARD_WEIGHTS) * told**HAZARD_TRUST
     nuisance = _nuisance(uneven_mm, scale, growths, shapes)
-    return Settings(nuisance, weight / weight.sum(), hazards, by_hazard)
+    return Settings(nuisance, weight / weight.sum(), hazards, by_hazard / by_hazard.sum())
 
 
-def _points(values: Array, weight: Array) -> list[float]:
+def _points(values: Array, weight: Array, narrow: float) -> list[float]:
     middle = float(weight @ values)
     spread = math.sqrt(max(0.0, float(weight @ (values - middle) ** 2)))
-    return [math.exp(middle + way * spread) for way in ((-1.0, 1.0) if spread > NARROW else (0.0,))]
+    return [math.exp(middle + way * spread) for way in ((-1.0, 1.0) if spread > narrow else (0.0,))]
 
 
 def _weights(

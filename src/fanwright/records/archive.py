@@ -38,8 +38,8 @@ FORM = "fanwright backup 1"
 AT_ONCE = 5_000
 # What a damaged or altered zip file, its texts and the rows in it can bring about.
 DAMAGE = (
-    zipfile.BadZipFile, zlib.error, ValueError, KeyError, EOFError, TypeError, IndexError, NotImplementedError,
-    IntegrityError, SQLDataError, ProgrammingError,
+    zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, ValueError, KeyError, TypeError,
+    IndexError, IntegrityError, SQLDataError, ProgrammingError,
 )  # fmt: skip
 FILE_NAME = re.compile(r"files/([0-9a-f]{64})")
 _encode = json.JSONEncoder(separators=(",", ":"), ensure_ascii=False, allow_nan=False).encode

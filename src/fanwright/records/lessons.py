@@ -22,7 +22,6 @@ from fanwright.words import Message, count
 
 JUDGEMENT_VISITS = 200.0
 KINDS = ("planned", "complaint")
-ACTS = ("take_out", "put_back", "undo", "redo")
 
 
 @dataclass(frozen=True)

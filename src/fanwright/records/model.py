@@ -18,7 +18,6 @@ NEXT_STATES: Mapping[State, tuple[State, ...]] = {
     "signed": ("re_test",),
     "re_test": ("in_work", "waiting_for_part", "to_sign"),
 }
-ROLES = ("technician", "second_person", "driver_told")
 
 
 @dataclass(frozen=True)

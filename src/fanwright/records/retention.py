@@ -15,9 +15,7 @@ from sqlalchemy import case, func, select
 from fanwright.records.store import Store
 from fanwright.records.tables import trucks, visits
 
-RULE = "49 CFR 396.3(c)"
 MONTHS_HOUSED = 12
-MONTHS_AFTER_LEAVING = 6
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Select, Subquery, and_, exists, func, or_, select
 
+from fanwright.catalogue import load
 from fanwright.errors import InputError
 from fanwright.records.model import (
     KeptFile,
@@ -202,14 +203,14 @@ def _visit_matches(connection: Connection, search: str) -> list[Any]:
     some_trucks = select(trucks.c.id).where(_truck_matches(search)).limit(MOST)
     names = select(people.c.name).where(_like(people.c.name, search)).limit(MOST)
     places = select(shops.c.name).where(_like(shops.c.name, search)).limit(MOST)
-    faults = select(causes.c.fault).where(_like(causes.c.fault, search)).distinct()
     found = [
         (visits.c.truck, list(connection.execute(some_trucks).scalars())),
         (visits.c.technician, list(connection.execute(names).scalars())),
         (visits.c.place, list(connection.execute(places).scalars())),
     ]
     ways = [column.in_(values) for column, values in found if values]
-    named = list(connection.execute(faults).scalars())
+    piece = search.lower()
+    named = [one.id for one in load().faults.values() if piece in one.id or piece in one.label.lower()]
     return ways + ([_of_cause(connection, named)] if named else [])
 
 

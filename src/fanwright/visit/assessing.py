@@ -27,6 +27,7 @@ def assess(
     *,
     shop_file: str = "",
     shop_sha256: str = "",
+    verdicts_only: bool = False,
 ) -> Assessment:
     """Assess a visit.
 
@@ -37,6 +38,7 @@ def assess(
         evidence: What was read out of the visit's files.
         shop_file: The shop's own data in force, if any.
         shop_sha256: Hash of that file.
+        verdicts_only: Leave out causes and life, which take most of the time.
 
     Returns:
         The assessment; nothing in it is ever NaN, and what was not measured is never good.
@@ -53,8 +55,13 @@ def assess(
         *(Finding("assumed", message) for message in visit.assumed),
         *find_contradictions(_with(visit, before, after), context),
     )
-    diagnosis, failed = _diagnosed(visit, before.values(), catalogue)
-    life, failed_too = _lasting(visit, before, after, catalogue, diagnosis, evidence)
+    diagnosis: Diagnosis | None = None
+    life: Life | None = None
+    failed: tuple[Finding, ...] = ()
+    if not verdicts_only:
+        diagnosis, failed = _diagnosed(visit, before.values(), catalogue)
+        life, failed_too = _lasting(visit, before, after, catalogue, diagnosis, evidence)
+        failed = (*failed, *failed_too)
     core = catalogue.core.get(visit.kind, ())
     overall, why, missing = _overall(judged, core)
     now = {one.test: one for one in judged} | {one.test: one for one in judged_after}
@@ -69,7 +76,7 @@ def assess(
         listed=(*listed, *listed_after),
         not_done=visit.not_done,
         missing=missing,
-        findings=(*findings, *failed, *failed_too),
+        findings=(*findings, *failed),
         diagnosis=diagnosis,
         life=life,
         evidence=evidence,

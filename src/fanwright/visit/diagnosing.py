@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from functools import cache
 
 from fanwright.catalogue import Catalogue
+from fanwright.catalogue import load as load_catalogue
 from fanwright.diagnosis import Arrangement, Diagnosis, Engine, Fact, diagnose, load_network
 from fanwright.evidence.reading import Reading
 from fanwright.judging.nominal import nominal, share
@@ -51,9 +53,17 @@ def engine_of(visit: Visit, catalogue: Catalogue) -> Engine:
     Returns:
         The engine.
     """
-    truck = visit.truck
-    arranged = Arrangement(truck.grips_by, truck.valve)
-    return Engine(load_network(catalogue), catalogue, arranged, truck.volts, visit.kind)
+    arranged = Arrangement(visit.truck.grips_by, visit.truck.valve)
+    if catalogue is load_catalogue():
+        return _kept_engine(arranged, visit.truck.volts, visit.kind)
+    return Engine(load_network(catalogue), catalogue, arranged, visit.truck.volts, visit.kind)
+
+
+@cache
+def _kept_engine(arranged: Arrangement, volts: float, kind: str) -> Engine:
+    """Keep one engine for each arrangement: compiling it takes longer than asking it."""
+    catalogue = load_catalogue()
+    return Engine(load_network(catalogue), catalogue, arranged, volts, kind)
 
 
 def diagnose_visit(visit: Visit, readings: Iterable[Reading], catalogue: Catalogue) -> Diagnosis:

@@ -73,7 +73,7 @@ def _runs(evidence: tuple[Evidence, ...]) -> tuple[Run, ...]:
 
 
 def _heat_mark(readings: Iterable[Reading], visit: Visit) -> tuple[Message, ...]:
-    """Say what a straw or blue steel face tells, compared with a duty of common pace at the fan's rated speed."""
+    """Say what a straw or blue steel face tells, beside a duty of common pace at the fan's rated speed."""
     seen = next((one.outcome for one in readings if one.test == "disc_look"), "")
     name = {"light_marks_or_straw": "straw", "blue_cracked_or_deep": "blue"}.get(seen)
     if name is None:

@@ -46,7 +46,7 @@ class Waiting:
     def message(self) -> Message:
         """Both beside each other, as a sentence."""
         return Message(
-            "waiting {ahead} to the next service: chance of the limit {limit}, of a failure on the road {road}; "
+            "waiting {ahead} to the next service: chance of the limit {limit}, of failing on the way {road}; "
             "expected {wait} more than renewing then, against {now} to renew now (prices of the catalogue, "
             "{share} of facings at the limit fail on the road: assumption)",
             {

@@ -131,19 +131,25 @@ def runs_word(sums: Sums) -> str:
 
 
 def _heats_up(runs: Sequence[Run]) -> bool:
-    for run in runs:
-        coolant, charge = run.coolant_rise_k_per_s, run.charge_air_rise_k_per_s
-        warm = run.coolant_off_k is not None and run.coolant_off_k >= RISE_FROM_K
-        if warm and coolant is not None and coolant > RISE_K_PER_S:
-            return True
-        if (
-            warm
-            and charge is not None
-            and charge > RISE_K_PER_S
-            and GROUPS.get(run.reason) == "coolant_or_air"
-        ):
-            return True
-    return False
+    return any(slope > RISE_K_PER_S for slope in (*_coolant_rises(runs), *_charge_air_rises(runs)))
+
+
+def _coolant_rises(runs: Sequence[Run]) -> tuple[float, ...]:
+    """Give the slope of the coolant in each warm run [K/s]; while the engine warms up it says nothing."""
+    return tuple(run.coolant_rise_k_per_s for run in _warm(runs) if run.coolant_rise_k_per_s is not None)
+
+
+def _charge_air_rises(runs: Sequence[Run]) -> tuple[float, ...]:
+    """Give the slope of the charge air in each warm run told on for coolant, oil or air [K/s]."""
+    return tuple(
+        run.charge_air_rise_k_per_s
+        for run in _warm(runs)
+        if run.charge_air_rise_k_per_s is not None and GROUPS.get(run.reason) == "coolant_or_air"
+    )
+
+
+def _warm(runs: Sequence[Run]) -> Iterator[Run]:
+    return (run for run in runs if run.coolant_off_k is not None and run.coolant_off_k >= RISE_FROM_K)
 
 
 def _warmest(parts: Sequence[Part]) -> float | None:
@@ -182,11 +188,10 @@ def _measured(sums: Sums) -> Iterator[Found]:
     if any(one is not None for one in unanswered):
         time = sum(one for one in unanswered if one is not None) / 1e6
         yield "recording_unanswered_time", Measured(time, 1.0, 0.0), ()
-    for test, key in (
-        ("recording_coolant_rise", "coolant_rise_k_per_s"),
-        ("recording_charge_air_rise", "charge_air_rise_k_per_s"),
+    for test, slopes in (
+        ("recording_coolant_rise", _coolant_rises(sums.runs)),
+        ("recording_charge_air_rise", _charge_air_rises(sums.runs)),
     ):
-        slopes = tuple(slope for run in sums.runs if (slope := getattr(run, key)) is not None)
         if slopes:
             yield test, Measured(max(slopes), 0.0, 0.05 / 60.0), slopes
     if sums.air_low_on_s is not None:
@@ -203,10 +208,26 @@ def _conditioning(sums: Sums) -> Iterator[Found]:
         return
     one_sd = median(run.duration_sd_s for run in runs) or 0.0
     sd = max(one_sd, statistics.stdev(lengths)) / math.sqrt(len(lengths))
-    yield "recording_ac_run_median", Measured(statistics.median(lengths), 0.0, 1.2533 * sd), lengths
+    middle = statistics.median(lengths)
+    yield "recording_ac_run_median", Measured(middle, 0.0, max(one_sd, _median_sd(lengths))), lengths
     yield "recording_ac_run_shortest", Measured(min(lengths), 0.0, one_sd), lengths
     low, _, high = statistics.quantiles(lengths, n=4)
     yield "recording_ac_run_spread", Measured(high - low, 0.0, 1.36 * sd), lengths
+
+
+def _median_sd(lengths: Sequence[float]) -> float:
+    """Give the standard uncertainty of a median on the side of the least A/C run [s].
+
+    The two places of the ordered list half a root of its length away from the middle hold the median of all
+    runs with the chance of one standard deviation, whatever their distribution is (binomial). Lengths are
+    skewed: one long run must not put runs that stack at 60 s in doubt.
+    """
+    ordered = sorted(lengths)
+    middle, away = (len(ordered) - 1) / 2.0, math.sqrt(len(ordered)) / 2.0
+    low = ordered[max(0, math.floor(middle - away))]
+    high = ordered[min(len(ordered) - 1, math.ceil(middle + away))]
+    found = statistics.median(ordered)
+    return found - low if found >= SHORT_S else high - found
 
 
 def _retarder(sums: Sums) -> Iterator[Found]:

@@ -30,12 +30,13 @@ FITS_BADLY_PA, FITS_BADLY_NOISES = 3.0 * PSI, 3.0
 BLOCKS, SAG_SQUARES = 6, 25.0
 
 
-def identify(result: TraceResult, machine: Machine | None) -> Identified:
+def identify(result: TraceResult, machine: Machine | None, *, curves: bool = False) -> Identified:
     """Identify the air circuit behind a trace.
 
     Args:
         result: What the trace says by itself.
         machine: The drive it was taken on, or None where its volumes are not known.
+        curves: Whether the fit is wanted for a picture.
 
     Returns:
         Conductances, pressures and times with their 80 % intervals; None, and the reason, for what the trace
@@ -60,7 +61,8 @@ def identify(result: TraceResult, machine: Machine | None) -> Identified:
     if not episodes:
         return Identified(cannot_tell=tuple(told))
     best = _fitted(result, machine, episodes)
-    return _said(result, best, told)
+    drawn = tuple(_curve(best, number) for number in range(len(episodes))) if curves else ()
+    return replace(_said(result, best, told), curves=drawn)
 
 
 def _usable(one: Episode) -> Episode | None:
@@ -145,7 +147,7 @@ def _fitted(result: TraceResult, machine: Machine, episodes: tuple[Episode, ...]
 
 
 def _bent_hold(found: Fit) -> float:
-    """Squares of the mean differences over sixths of each hold: many if the loss does not run as a leak does."""
+    """Squares of the mean differences over sixths of each hold: many if the loss does not run like a leak."""
     total, row = 0.0, 0
     for one in found.model.episodes:
         for begin, until in one.story.shut:
@@ -161,30 +163,36 @@ def _bent_hold(found: Fit) -> float:
 
 def _said(result: TraceResult, best: Fit, told: list[Message]) -> Identified:
     """Turn a fit into numbers with intervals, or say that it does not fit."""
-    curves = tuple(_curve(best, number) for number in range(len(best.model.episodes)))
-    difference = float(np.sqrt(np.mean(np.concatenate([one.difference_pa for one in curves]) ** 2)))
+    difference = _difference_pa(best)
     grain = result.drive_grain
     if difference > max(FITS_BADLY_PA, FITS_BADLY_NOISES * grain.row_sd_pa):
         told.append(words.fits_badly(difference))
-        return Identified(difference_pa=difference, curves=curves, cannot_tell=tuple(told))
+        return Identified(difference_pa=difference, cannot_tell=tuple(told))
     commanded = result.exhibit.air_sent is not None
     found = Finder(best, commanded=commanded).all(told)
     return replace(
         found,
         difference_pa=difference,
-        curves=curves,
         cannot_tell=tuple(told),
         summary=words.summary(found, best.model.machine),
     )
+
+
+def _difference_pa(best: Fit) -> float:
+    """Root mean square of trace less fit at the drive."""
+    left, row = [], 0
+    for one in best.model.episodes:
+        left.append(best.residuals[row : row + one.time_s.size] * one.drive_sd_pa)
+        row += one.time_s.size * (1 if one.inlet_pa is None else 2)
+    return float(np.sqrt(np.mean(np.concatenate(left) ** 2)))
 
 
 def _curve(best: Fit, number: int) -> Curve:
     """Draw the fit over one episode."""
     one = best.model.episodes[number]
     numbers = best.model.numbers(best.point[None], number)
-    circuit = replace(
-        best.model.machine.circuit, **{name: float(value[0]) for name, value in numbers.items()}
-    )
+    changed: dict[str, Any] = {name: float(value[0]) for name, value in numbers.items()}
+    circuit = replace(best.model.machine.circuit, **changed)
     reopened = float(best.model.column(best.point[None], "reopen", number)[0])
     shown = simulate(circuit, one.told(reopened), np.minimum(one.time_s, one.story.duration_s))
     return Curve(

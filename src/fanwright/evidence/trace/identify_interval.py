@@ -8,13 +8,13 @@ likely as any other within its range, the rest of the unknowns is normal; their 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fanwright.evidence.trace.identify_fit import Fit, prior_terms
-from fanwright.evidence.trace.identify_model import NUISANCES
+from fanwright.evidence.trace.identify_fit import Fit, fit, prior_terms
+from fanwright.evidence.trace.identify_model import NUISANCES, REFERENCE_EXPONENT, Model
 from fanwright.evidence.trace.identify_result import Interval
 
 Series = NDArray[np.float64]
@@ -24,6 +24,7 @@ SHARPEST = 0.025
 MODEL_SHARE = 0.008
 LOW, MIDDLE, HIGH = 0.1, 0.5, 0.9
 BISECTIONS = 22
+LITTLE, AGAIN_ROUNDS = 0.7, 6
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,58 +35,106 @@ class Spread:
         points: Middle of the unknowns for each point of the grid, shape (grid, unknowns).
         weights: Share of each point of the grid, shape (grid,).
         covariance: Covariance of the unknowns about the middle, shape (unknowns, unknowns).
+        given: The unknowns with the volumes as given and the usual exponent, shape (unknowns,).
     """
 
     points: Series
     weights: Series
     covariance: Series
+    given: Series
 
 
-def spread(fit: Fit) -> Spread:
-    """Spread a fit over what is not known of volumes and exponent.
+@dataclass(frozen=True, eq=False)
+class _Straight:
+    """A fit taken as straight about its point: what it costs to move exponent and volumes, what follows."""
 
-    Args:
-        fit: The fit.
-    """
-    model = fit.model
+    place: NDArray[np.intp]
+    others: NDArray[np.intp]
+    inverse: Series
+    lean: Series
+    offset: Series
+    known: Series
+    slope: Series
+
+    def follow(self, point: Series, moved: Series) -> Series:
+        """Give whole points whose exponent and volumes are moved by rows of ``moved``."""
+        points = np.tile(point, (len(moved), 1))
+        points[:, self.place] += moved
+        points[:, self.others] += self.offset - moved @ self.lean.T
+        return points
+
+    def costs(self, moved: Series, sharpest: float) -> Series:
+        """Half the squares each move costs; what a trace seems to know is trusted to ``sharpest``."""
+        sharp, turn = np.linalg.eigh(0.5 * (self.known + self.known.T))
+        sharp = np.maximum(sharp, 0.0)
+        blunt = 1.0 / (1.0 + sharp * sharpest**2)
+        along = moved @ turn
+        found: Series = along @ (blunt * (turn.T @ self.slope)) + 0.5 * (along**2) @ (blunt * sharp)
+        return found
+
+
+def _straight(best: Fit) -> _Straight:
+    model = best.model
     z = np.array([model.place(name) for name in NUISANCES])
-    y = np.setdiff1d(np.arange(fit.point.size), z)
+    y = np.setdiff1d(np.arange(best.point.size), z)
     value, weight = prior_terms(model)
     weight = weight.copy()
     weight[z] = 0.0
-    scale = 1.0 / max(fit.scatter, 1.0)
-    normal = scale * (fit.slopes.T @ fit.slopes) + np.diag(weight)
-    pull = scale * (fit.slopes.T @ fit.residuals) + weight * (fit.point - value)
-    inside = normal[np.ix_(y, y)] + 1e-9 * np.diag(np.diag(normal)[y] + 1e-12)
-    inverse = np.linalg.inv(inside)
+    scale = 1.0 / max(best.scatter, 1.0)
+    normal = scale * (best.slopes.T @ best.slopes) + np.diag(weight)
+    pull = scale * (best.slopes.T @ best.residuals) + weight * (best.point - value)
+    inverse = np.linalg.inv(normal[np.ix_(y, y)] + 1e-9 * np.diag(np.diag(normal)[y] + 1e-12))
     lean = inverse @ normal[np.ix_(y, z)]
     known = normal[np.ix_(z, z)] - normal[np.ix_(z, y)] @ lean
-    slope = pull[z] - lean.T @ pull[y]
-    grid = _grid()
-    moved = grid - fit.point[z]
-    points = np.tile(fit.point, (len(grid), 1))
-    points[:, z] = grid
-    points[:, y] = fit.point[y] - inverse @ pull[y] - moved @ lean.T
-    weights = np.exp(-_blunted(known, slope, moved))
-    covariance = np.zeros_like(normal)
-    covariance[np.ix_(y, y)] = inverse
-    return Spread(points, weights / weights.sum(), covariance)
+    return _Straight(z, y, inverse, lean, -inverse @ pull[y], known, pull[z] - lean.T @ pull[y])
+
+
+def spread(best: Fit) -> Spread:
+    """Spread a fit over what is not known of volumes and exponent.
+
+    Args:
+        best: The fit.
+    """
+    straight = _straight(best)
+    moved = _grid() - best.point[straight.place]
+    costs = straight.costs(moved, SHARPEST)
+    weights = np.exp(-_trusted(best, straight) * (costs - costs.min()))
+    covariance = np.zeros((best.point.size, best.point.size))
+    covariance[np.ix_(straight.others, straight.others)] = straight.inverse
+    middle = np.array([math.log(REFERENCE_EXPONENT), 0.0, 0.0]) - best.point[straight.place]
+    given = straight.follow(best.point, middle[None])[0]
+    return Spread(straight.follow(best.point, moved), weights / weights.sum(), covariance, given)
+
+
+def _trusted(best: Fit, straight: _Straight) -> float:
+    """Say how much of the promised cost of moving exponent and volumes to the middle is true, 0 to 1.
+
+    They are held there and the rest is fitted again: where the squares rise less than promised, the trace
+    knows less of them than the straight picture says.
+    """
+    moved = -best.point[straight.place] + _grid().mean(axis=0)
+    promised = float(straight.costs(moved[None], 0.0)[0])
+    if promised < LITTLE:
+        return 1.0
+    model = best.model
+    held = straight.follow(best.point, moved[None])[0]
+    pinned = tuple(
+        replace(one, start=held[i], low=held[i] - 1e-9, high=held[i] + 1e-9) if i in straight.place else one
+        for i, one in enumerate(model.unknowns)
+    )
+    again = fit(Model(model.machine, model.episodes, pinned), held, AGAIN_ROUNDS)
+    value, weight = prior_terms(model)
+    weight[straight.place] = 0.0
+    scale = 1.0 / max(best.scatter, 1.0)
+    rise = 0.5 * scale * (again.squares - best.squares)
+    rise += 0.5 * float(weight @ ((again.point - value) ** 2 - (best.point - value) ** 2))
+    return min(max(rise, LITTLE) / promised, 1.0)
 
 
 def _grid() -> Series:
     exponent = np.log(1.0 + 0.4 * (np.arange(GRID[0]) + 0.5) / GRID[0])
     volumes = [np.log(0.9 + 0.2 * (np.arange(each) + 0.5) / each) for each in GRID[1:]]
     return np.stack(np.meshgrid(exponent, *volumes, indexing="ij"), -1).reshape(-1, 3)
-
-
-def _blunted(known: Series, slope: Series, moved: Series) -> Series:
-    """Half the squares each point of the grid costs; what a trace seems to know is trusted to a few percent."""
-    sharp, turn = np.linalg.eigh(0.5 * (known + known.T))
-    blunt = 1.0 / (1.0 + np.maximum(sharp, 0.0) * SHARPEST**2)
-    along = moved @ turn
-    costs = along @ (blunt * (turn.T @ slope)) + 0.5 * (along**2) @ (blunt * np.maximum(sharp, 0.0))
-    least: Series = costs - costs.min()
-    return least
 
 
 def interval(
@@ -95,7 +144,7 @@ def interval(
     factor: Series | None = None,
     extra_sd: float = 0.0,
 ) -> Interval:
-    """Give the 80 % interval of a linear function of the unknowns and of what each point of the grid does to it.
+    """Give the 80 % interval of a linear function of the unknowns, with what each point of the grid does.
 
     Args:
         found: The spread.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +17,7 @@ from fanwright.virtual.air import simulate_draws
 Series = NDArray[np.float64]
 
 REFERENCE_EXPONENT = 1.2
+RATIO_SD = 0.1  # how far a critical ratio lies from the usual one; assumption
 PRESSURE_PA = 10.0 * PSI
 LEAK = 1.0e-10
 SUPPLY = 1.0e-8
@@ -67,29 +68,13 @@ def unknowns(
         rest: Whether air is left in the drive with air cut off, so that the valve's seat may leak.
         cools: Whether the air of a hot fill is seen to cool down.
     """
-    circuit = machine.circuit
-    area = circuit.piston_area_m2
-    lift = (circuit.preload_n + circuit.breakaway_friction_n) / area / PRESSURE_PA
-    span = circuit.stiffness_n_per_m * circuit.stroke_m / area / PRESSURE_PA
-    fills, vents = any(one.fills for one in episodes), any(one.vents for one in episodes)
-    found = [
-        Unknown("exponent", np.log(1.2), 0.0, np.log(1.4), np.log(1.2), 0.12),
-        Unknown("dead", 0.0, np.log(1.0 - VOLUME_OFF), np.log(1.0 + VOLUME_OFF), 0.0, 0.06),
-        Unknown("swept", 0.0, np.log(1.0 - VOLUME_OFF), np.log(1.0 + VOLUME_OFF), 0.0, 0.06),
-        Unknown("lift_off", lift, 0.02, 14.0, step=0.02),
-        Unknown("span", span, 0.05, 8.0, step=0.02),
-        Unknown("friction", 0.1, 0.0, 4.0, 0.1, 0.3, step=0.02),
-        Unknown("leak", 0.0, 0.0, 600.0, step=0.1),
-    ]
-    if fills:
-        found.append(Unknown("fill", np.log(circuit.fill_conductance_m3_per_s_pa / LEAK), -6.0, 9.0))
-        found.append(
-            Unknown("fill_ratio", circuit.fill_critical_ratio, 0.02, 0.7, circuit.fill_critical_ratio, 0.1)
-        )
-    if vents:
-        found.append(Unknown("exhaust", np.log(circuit.exhaust_conductance_m3_per_s_pa / LEAK), -6.0, 9.0))
-        ratio = circuit.exhaust_critical_ratio
-        found.append(Unknown("exhaust_ratio", ratio, 0.02, 0.7, ratio, 0.1))
+    found = [*_of_volumes(), *_of_piston(machine), Unknown("leak", 0.0, 0.0, 600.0, step=0.1)]
+    for path, shown in (
+        ("fill", [one.fills for one in episodes]),
+        ("exhaust", [one.vents for one in episodes]),
+    ):
+        if any(shown):
+            found += _of_path(machine, path)
     if not any(one.story.shut for one in episodes):
         found.append(Unknown("apart", 0.0, -0.3, 0.3, 0.0, GAUGES_APART_PA / PRESSURE_PA, step=0.02))
     if cools:
@@ -97,21 +82,52 @@ def unknowns(
     if rest:
         found.append(Unknown("seat", 0.5, 0.0, 600.0, step=0.05))
     if any(one.inlet_pa is not None for one in episodes):
-        loss = (SUPPLY / circuit.supply_conductance_m3_per_s_pa) ** 2
-        found.append(Unknown("supply_loss", loss, 1e-3, 1e4, step=0.02))
-        found.append(
-            Unknown("reservoir", RESERVOIR_M3 / circuit.reservoir_volume_m3, 1e-4, 100.0, 1.0, 3.0, step=0.02)
-        )
+        found += _of_supply(machine)
     for number, one in enumerate(episodes):
-        supply = one.supply_pa / PRESSURE_PA
-        found.append(Unknown("supply", supply, 0.5, 25.0, step=0.02, episode=number))
-        for what, shown, late in (("send", one.fills, one.sends_late_s), ("cut", one.vents, one.cuts_late_s)):
-            if shown:
-                start = (0.5 * late + 0.02) / DELAY_S
-                found.append(
-                    Unknown(what, start, 0.0, (late + LATEST_S) / DELAY_S, step=0.02, episode=number)
-                )
+        found += _of_episode(one, number)
     return tuple(found)
+
+
+def _of_volumes() -> Iterator[Unknown]:
+    yield Unknown("exponent", np.log(REFERENCE_EXPONENT), 0.0, np.log(1.4), np.log(REFERENCE_EXPONENT), 0.12)
+    low, high = np.log(1.0 - VOLUME_OFF), np.log(1.0 + VOLUME_OFF)
+    yield Unknown("dead", 0.0, low, high, 0.0, 0.06)
+    yield Unknown("swept", 0.0, low, high, 0.0, 0.06)
+
+
+def _of_piston(machine: Machine) -> Iterator[Unknown]:
+    circuit, area = machine.circuit, machine.circuit.piston_area_m2
+    lift = (circuit.preload_n + circuit.breakaway_friction_n) / area / PRESSURE_PA
+    yield Unknown("lift_off", lift, 0.02, 14.0, step=0.02)
+    span = circuit.stiffness_n_per_m * circuit.stroke_m / area / PRESSURE_PA
+    yield Unknown("span", span, 0.05, 8.0, step=0.02)
+    yield Unknown("friction", 0.1, 0.0, 4.0, 0.1, 0.3, step=0.02)
+
+
+def _of_path(machine: Machine, path: str) -> Iterator[Unknown]:
+    circuit = machine.circuit
+    conductance, ratio = circuit.fill_conductance_m3_per_s_pa, circuit.fill_critical_ratio
+    if path == "exhaust":
+        conductance, ratio = circuit.exhaust_conductance_m3_per_s_pa, circuit.exhaust_critical_ratio
+    yield Unknown(path, np.log(conductance / LEAK), -6.0, 9.0)
+    yield Unknown(path + "_ratio", ratio, 0.02, 0.7, ratio, RATIO_SD)
+
+
+def _of_supply(machine: Machine) -> Iterator[Unknown]:
+    loss = (SUPPLY / machine.circuit.supply_conductance_m3_per_s_pa) ** 2
+    yield Unknown("supply_loss", loss, 1e-3, 1e4, step=0.02)
+    size = RESERVOIR_M3 / machine.circuit.reservoir_volume_m3
+    yield Unknown("reservoir", size, 1e-4, 100.0, 1.0, 3.0, step=0.02)
+
+
+def _of_episode(one: Episode, number: int) -> Iterator[Unknown]:
+    yield Unknown("supply", one.supply_pa / PRESSURE_PA, 0.5, 25.0, step=0.02, episode=number)
+    for what, shown, late in (("send", one.fills, one.sends_late_s), ("cut", one.vents, one.cuts_late_s)):
+        if shown:
+            start, latest = (0.5 * late + 0.02) / DELAY_S, (late + LATEST_S) / DELAY_S
+            yield Unknown(what, start, 0.0, latest, step=0.02, episode=number)
+    if one.story.shut and one.story.shut[-1][1] < float(one.time_s[-1]):
+        yield Unknown("reopen", 0.0, -1.0, 1.0, 0.0, 1.0 / 3.0**0.5, step=0.2, episode=number)
 
 
 @dataclass(frozen=True, eq=False)
@@ -193,9 +209,9 @@ class Model:
         """Give the scaled differences of one episode, shape (points, differences); vast where it failed."""
         reopened = self.column(points, "reopen", number)
         if len(set(reopened)) > 1:
-            parts = [(places, self.episode_residuals(points[places], number)) for places in _alike(reopened)]
-            joined = np.empty((len(points), parts[0][1].shape[1]))
-            for places, found in parts:
+            groups = [(places, self.episode_residuals(points[places], number)) for places in _alike(reopened)]
+            joined = np.empty((len(points), groups[0][1].shape[1]))
+            for places, found in groups:
                 joined[places] = found
             return joined
         episode = self.episodes[number]

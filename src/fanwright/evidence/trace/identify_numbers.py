@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +14,7 @@ from fanwright.evidence.trace.identify_fit import Fit
 from fanwright.evidence.trace.identify_interval import MODEL_SHARE, Spread, interval, spread
 from fanwright.evidence.trace.identify_model import DELAY_S, LEAK, PRESSURE_PA, SUPPLY
 from fanwright.evidence.trace.identify_profile import ENDS, widening
-from fanwright.evidence.trace.identify_result import Identified, Interval
+from fanwright.evidence.trace.identify_result import Alike, Identified, Interval
 from fanwright.evidence.trace.signal import PSI
 from fanwright.laws.air import GAS_CONSTANT_J_PER_KG_K, REFERENCE_DENSITY_KG_PER_M3
 from fanwright.words import Message
@@ -52,9 +53,17 @@ class Finder:
         """Give every number; what cannot be told is added to a list."""
         leak = self.leak(told)
         lift_off, full_stroke, friction = self.piston(told)
+        fill, exhaust = self.path("fill", told), self.path("exhaust", told)
+        known = {
+            "fill": fill,
+            "exhaust": exhaust,
+            "leak": leak,
+            "lift_off": lift_off,
+            "full_stroke": full_stroke,
+        }
         return Identified(
-            fill=self.path("fill", told),
-            exhaust=self.path("exhaust", told),
+            fill=fill,
+            exhaust=exhaust,
             leak=leak,
             supply=self.supply(told),
             seat=self.seat(),
@@ -66,7 +75,22 @@ class Finder:
             hold_loss_pa_per_s=self.hold_loss(leak),
             sag_pa=self.sag(),
             exponent=_through(interval(self.spread, self.weight(exponent=1.0)), math.exp),
+            alike={name: one for name, one in self.alike() if known[name] is not None},
         )
+
+    def alike(self) -> Iterator[tuple[str, Alike]]:
+        """Give what can be compared with another trace of the same drive, volumes and exponent alike."""
+        for name in ("fill", "exhaust"):
+            place = self.model.place(name)
+            if place is not None:
+                value = math.exp(float(self.spread.given[place])) * LEAK
+                sd = math.hypot(math.sqrt(float(self.spread.covariance[place, place])), MODEL_SHARE)
+                yield name, Alike(value, value * sd)
+        pressures = {"lift_off": self.weight(lift_off=PRESSURE_PA)}
+        pressures["full_stroke"] = self.weight(lift_off=PRESSURE_PA, span=PRESSURE_PA)
+        for name, linear in ({"leak": self.weight(leak=LEAK)} | pressures).items():
+            sd = math.sqrt(max(float(linear @ self.spread.covariance @ linear), 0.0))
+            yield name, Alike(float(linear @ self.spread.given), sd)
 
     def path(self, name: str, told: list[Message]) -> Interval | None:
         """Give the conductance of the fill or exhaust path, drive line included."""
@@ -99,19 +123,18 @@ class Finder:
         return Interval(*(max(each, 0.0) for each in (found.value, found.low, found.high)))
 
     def leak(self, told: list[Message]) -> Interval | None:
-        """Give the leak; a slow hold need not have the exponent of a quick stroke, unless cooling is fitted."""
+        """Give the leak; a slow hold need not have the exponent of a stroke, unless cooling is fitted."""
         held = any(one.story.shut for one in self.model.episodes)
         if not held and all(one.inlet_pa is None or not one.fills for one in self.model.episodes):
-            told.append(words.LEAK_HIDDEN)
             return None
         if not held or self.model.place("cooling") is not None:
             found = self.small("leak", self.spread, np.exp(self.rate))
         else:
             count = len(HOLD_EXPONENTS)
-            wider = Spread(
-                np.repeat(self.spread.points, count, axis=0),
-                np.repeat(self.spread.weights / count, count),
-                self.spread.covariance,
+            wider = replace(
+                self.spread,
+                points=np.repeat(self.spread.points, count, axis=0),
+                weights=np.repeat(self.spread.weights / count, count),
             )
             volume = np.exp(self.rate + self.spread.points[:, self.model.place("exponent") or 0])
             found = self.small("leak", wider, (volume[:, None] / np.array(HOLD_EXPONENTS)).ravel())
@@ -171,7 +194,7 @@ class Finder:
         return Interval(mean, mean - ENDS * sd, mean + ENDS * sd)
 
     def hold_loss(self, leak: Interval | None) -> Interval | None:
-        """Give what the leak takes from the trapped air at the pressure it was shut off with, nothing cooling."""
+        """Give what the leak takes from the trapped air at the pressure it began with, nothing cooling."""
         held = [(one, span) for one in self.model.episodes for span in one.story.shut]
         if leak is None or not held:
             return None
@@ -215,7 +238,7 @@ def _widened(found: Spread, place: int, wider: float) -> Spread:
     covariance = found.covariance.copy()
     covariance[place, :] *= wider
     covariance[:, place] *= wider
-    return Spread(found.points, found.weights, covariance)
+    return replace(found, covariance=covariance)
 
 
 def _through(found: Interval, rising: Callable[[float], float]) -> Interval:

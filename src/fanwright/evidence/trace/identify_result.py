@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fanwright.evidence.reading import Measured, Reading
 from fanwright.words import Message
 
 Series = NDArray[np.float64]
@@ -52,6 +54,19 @@ class Curve:
 
 
 @dataclass(frozen=True)
+class Alike:
+    """A number as it is with the given volumes and one exponent, to compare two traces of the same drive.
+
+    Args:
+        value: The number [SI].
+        sd: Its standard uncertainty from this trace alone [SI].
+    """
+
+    value: float
+    sd: float
+
+
+@dataclass(frozen=True)
 class Identified:
     """The numbers of an air circuit, found from a trace; None where the trace cannot tell.
 
@@ -71,6 +86,7 @@ class Identified:
         sag_pa: What the trapped air sagged by as it cooled, no leak [Pa].
         exponent: Exponent of the change of state as the trace shows it [-].
         difference_pa: Root mean square of trace less fit at the drive [Pa].
+        alike: The same by name, as far as they can be compared with another trace of the same drive.
         curves: The fit, for pictures.
         cannot_tell: What the trace cannot say.
         summary: The whole in one paragraph, a sentence each.
@@ -90,6 +106,18 @@ class Identified:
     sag_pa: Interval | None = None
     exponent: Interval | None = None
     difference_pa: float | None = None
+    alike: Mapping[str, Alike] = field(default_factory=dict)
     curves: tuple[Curve, ...] = ()
     cannot_tell: tuple[Message, ...] = ()
     summary: tuple[Message, ...] = ()
+
+    def readings(self, place: str) -> tuple[Reading, ...]:
+        """Give the readings that were identified.
+
+        Args:
+            place: The file.
+        """
+        if self.lift_off_pa is None:
+            return ()
+        measured = Measured(self.lift_off_pa.value, 0.0, self.lift_off_pa.sd)
+        return (Reading("lift_off_pressure", measured, origin="trace", instrument="logger", place=place),)

@@ -1,4 +1,4 @@
-"""Thin the rows of an episode to the points a fit needs: fine where the drive moves, coarse where it stands."""
+"""Thin the rows of an episode to what a fit needs: fine where the drive moves, coarse where it stands."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ class Thinned:
         return (np.bincount(self.which, rows) / self.counts)[self.kept]
 
     def sd(self, grain: Grain, model_pa: float) -> Series:
-        """Give the standard uncertainty of each point used [Pa]; a division averages out where noise stirs it."""
+        """Give the standard uncertainty of each point [Pa]; a division averages out where noise stirs it."""
         fixed = grain.division_pa**2 / 12.0
         stirred = grain.noise_pa > 0.4 * grain.division_pa
         shared = grain.noise_pa**2 + (fixed if stirred else 0.0)
@@ -138,15 +138,10 @@ def _points(time_s: Series, busy: NDArray[np.bool_], marks: Sequence[float]) -> 
 
 
 def _kept(moments: Series, shut: Spans, cut: float | None, step_s: float) -> NDArray[np.bool_]:
-    """Leave out points where it matters at what moment within a row the shut-off was turned.
-
-    When it was opened last is an unknown of the fit; after an earlier opening the refill is left out.
-    """
+    """Leave out points where it matters at what moment within a row the shut-off was turned."""
     kept = np.ones(moments.size, bool)
-    for number, (begin, until) in enumerate(shut):
+    for begin, until in shut:
         kept &= np.abs(moments - begin) > step_s
-        later = until + step_s
-        if number + 1 < len(shut):
-            later = until + REOPENED_S if cut is None or cut < until else min(until + REOPENED_S, cut)
+        later = until + REOPENED_S if cut is None or cut < until else min(until + REOPENED_S, cut)
         kept &= (moments < until - step_s) | (moments > later)
     return kept if kept.any() else np.ones(moments.size, bool)

@@ -13,12 +13,12 @@ MORE_OR_LESS_PA = 3.0e4
 TIGHT_PA_PER_S = 2.3e2  # 2 psi in 60 s
 
 NO_VOLUME = Message(
-    "Conductances and the piston's pressures cannot be told without the drive's volumes: name its truck, or give "
-    "its dead volume, piston area and stroke"
+    "What feed, exhaust and leak pass, and where the piston moves, cannot be told without the drive's "
+    "volumes: name its truck, or give its dead volume, piston area and stroke"
 )
 NO_STROKE = Message(
-    "The air circuit cannot be identified: the trace shows no fill from an empty drive and no vent from a full "
-    "one"
+    "The air circuit cannot be identified: the trace shows no fill from an empty drive and no vent from a "
+    "full one"
 )
 NO_FILL = Message("The feed cannot be identified: the trace does not show a fill from an empty drive")
 NO_VENT = Message("The exhaust cannot be identified: the trace does not show a vent")
@@ -26,11 +26,8 @@ NO_COMMAND = Message(
     "How soon the valve answers cannot be told: the trace has no column that says when air was sent"
 )
 NO_INLET = Message(
-    "There is no inlet gauge: the supply path counts as part of the feed, and a leak shows only while shut off"
-)
-LEAK_HIDDEN = Message(
-    "Whether anything leaks cannot be told: while air is sent the supply hides it; log a minute with the drive "
-    "shut off"
+    "There is no inlet gauge: the supply path counts as part of the feed, and a leak shows only while the "
+    "drive is shut off"
 )
 PATH_UNKNOWN = {
     "fill": Message("What the feed passes cannot be told: the trace fits too many values about equally well"),
@@ -40,8 +37,8 @@ PATH_UNKNOWN = {
 }
 GAUGE_MISPLACED = {
     "fill": Message(
-        "The drive gauge follows the inlet faster than any line lets it: it cannot stand at the drive; move it "
-        "there and repeat"
+        "The drive gauge follows the inlet faster than any line lets it: it cannot stand at the drive; move "
+        "it there and repeat"
     ),
     "exhaust": Message(
         "The drive gauge falls faster than any line lets it: it cannot stand at the drive; move it there and "
@@ -93,9 +90,9 @@ def _too_quick(template: str, rows: int, interval_s: float) -> Message:
 def fits_badly(difference_pa: float) -> Message:
     """Say that no circuit of this drive shows such a trace."""
     return Message(
-        "The air circuit cannot be identified: the best fit lies {pressure} beside the trace; the gauge may not "
-        "stand at the drive, the volumes may be another drive's, or something was switched that the trace does "
-        "not say",
+        "The air circuit cannot be identified: the best fit lies {pressure} beside the trace; the gauge may "
+        "not stand at the drive, the volumes may be another drive's, or something was switched that the "
+        "trace does not say",
         {"pressure": quantity(difference_pa, "pressure")},
     )
 
@@ -103,7 +100,7 @@ def fits_badly(difference_pa: float) -> Message:
 def leak_hidden_below(high: float) -> Message:
     """Say how large a leak may hide while air is sent."""
     return Message(
-        "A leak up to {leak} may hide while air is sent; log a minute with the drive shut off to see it",
+        "A leak up to {leak} may hide while air is sent",
         {"leak": quantity(high, "conductance")},
     )
 
@@ -119,8 +116,8 @@ def supply_wide(least: float) -> Message:
 def piston_unseen(top_pa: float) -> Message:
     """Say that the piston's start cannot be seen."""
     return Message(
-        "Where the piston begins to move cannot be told: up to {pressure} the trace shows no bend that is clear "
-        "enough",
+        "Where the piston begins to move cannot be told: up to {pressure} the trace shows no bend that is "
+        "clear enough",
         {"pressure": quantity(top_pa, "pressure")},
     )
 

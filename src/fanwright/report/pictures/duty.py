@@ -1,54 +1,30 @@
-"""Told on, by reason, over the time of a recording; engine on above, what is not known hatched."""
+"""The day by reason: engine on, when the fan was told on and for what, coolant and road speed, lengths."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 from fanwright.evidence.recording.exhibit import RecordingExhibit, Span
 from fanwright.quantities import Units
+from fanwright.report.pictures import run_lengths
 from fanwright.report.pictures.axis import time_step
+from fanwright.report.pictures.duty_day import (
+    LABELS,
+    LEFT,
+    RIGHT,
+    TEXT,
+    Clock,
+    fill_of,
+    label,
+    lasting,
+    merged,
+    strips,
+    strips_height,
+)
 from fanwright.report.pictures.svg import THIN, Drawing, Ink, Theme
 
-LABELS = {
-    "coolant": "coolant",
-    "charge_air": "charge air",
-    "oil": "oil",
-    "air_conditioning": "air conditioning",
-    "engine_brake": "engine brake",
-    "retarder": "retarder",
-    "engine_general": "engine, general",
-    "default": "fell back to default",
-    "manual": "manual",
-    "timer": "timer",
-    "other": "other",
-    "unknown": "reason unknown",
-}
-_LOOK: dict[str, tuple[Ink, str]] = {
-    "coolant": ("blue", "solid"),
-    "charge_air": ("blue", "rising"),
-    "air_conditioning": ("violet", "solid"),
-    "engine_brake": ("rust", "solid"),
-    "retarder": ("rust", "rising"),
-    "manual": ("ink", "solid"),
-    "default": ("ink", "rising"),
-}
-_LEFT, _RIGHT, _TOP, _ROW, _TEXT = 132.0, 118.0, 40.0, 22.0, 12.0
-_LEAST_WIDE = 0.8  # units; a run shorter than this still shows
-
-
-@dataclass(frozen=True)
-class _Clock:
-    """Where time lies on the picture: from the first to the last time stamp of the recording."""
-
-    first_s: float
-    span_s: float
-    width: float
-
-    def x(self, time_s: float) -> float:
-        share = (time_s - self.first_s) / max(self.span_s, 1e-9)
-        return _LEFT + min(max(share, 0.0), 1.0) * (self.width - _LEFT - _RIGHT)
+_TOP, _ROW, _FOOT = 40.0, 22.0, 44.0
 
 
 def draw(
@@ -58,12 +34,12 @@ def draw(
     width: float = 760.0,
     title: str = "",
 ) -> str:
-    """Draw when the fan was told on, a row for each reason.
+    """Draw when the fan was told on, a row for each reason, with coolant and road speed where recorded.
 
     Args:
         exhibit: The recording.
         theme: ``screen`` or ``print``.
-        units: The reader's units, as every picture takes them; times alone stand here, the same for all.
+        units: The reader's units; those of the table without.
         width: Width of the view box [units].
         title: Its name; the file's without.
 
@@ -71,25 +47,26 @@ def draw(
         An SVG document.
     """
     rows = _rows(exhibit)
-    height = _TOP + _ROW * (1 + max(len(rows), 1)) + 44
+    below = _TOP + _ROW * (1 + max(len(rows), 1))
+    foot = below + strips_height(exhibit)
+    height = foot + _FOOT + run_lengths.height(exhibit)
     drawing = Drawing(width, height, title or f"Fan told on, {exhibit.place}", _desc(exhibit, rows), theme)
     drawing.pattern("duty-unknown", "quiet", 45.0, 5.0, 0.9)
-    clock = _Clock(exhibit.first_s, exhibit.span_s, width)
-    foot = _TOP + _ROW * (1 + max(len(rows), 1))
-    _unknown(drawing, exhibit, clock, foot)
+    clock = Clock(exhibit.first_s, exhibit.span_s, width)
+    _unknown(drawing, exhibit, clock, below)
     _row(drawing, _TOP, "engine on", exhibit.engine_on, clock, ("quiet", "pale"))
-    drawing.text(width - _RIGHT + 8, _TOP + 15, _lasting(exhibit.engine_on), _TEXT, ink="quiet")
+    drawing.text(width - RIGHT + 8, _TOP + 15, lasting(exhibit.engine_on), TEXT, ink="quiet")
     for index, (reason, spans, runs) in enumerate(rows):
         top = _TOP + _ROW * (index + 1)
-        ink, look = _LOOK.get(reason, ("quiet", "rising"))
-        fill: str = ink if look == "solid" else drawing.pattern(f"duty-{ink}", ink, 45.0, 4.0, 1.8)
-        _row(drawing, top, LABELS.get(reason, reason.replace("_", " ")), spans, clock, (ink, fill))
+        _row(drawing, top, label(reason), spans, clock, fill_of(drawing, reason))
         told = {0: "", 1: "1 run, "}.get(runs, f"{runs} runs, ")
-        drawing.text(width - _RIGHT + 8, top + 15, told + _lasting(spans), _TEXT)
+        drawing.text(width - RIGHT + 8, top + 15, told + lasting(spans), TEXT)
     if not rows:
         words = "never told on" if exhibit.fan_known else "not known"
-        drawing.text(_LEFT - 8, _TOP + _ROW + 15, words, _TEXT, "end", bold=True)
+        drawing.text(LEFT - 8, _TOP + _ROW + 15, words, TEXT, "end", bold=True)
+    strips(drawing, exhibit, clock, below, units or Units())
     _times(drawing, exhibit, clock, foot)
+    run_lengths.onto(drawing, exhibit, foot + _FOOT)
     return drawing.svg()
 
 
@@ -107,36 +84,16 @@ def _rows(exhibit: RecordingExhibit) -> list[tuple[str, tuple[Span, ...], int]]:
     ]
 
 
-def _lasting(spans: Iterable[Span]) -> str:
-    seconds = sum(span.end_s - span.start_s for span in spans)
-    if seconds < 120.0:
-        return f"{seconds:.0f} s"
-    return f"{seconds / 60.0:.1f} min" if seconds < 7200.0 else f"{seconds / 3600.0:.1f} h"
-
-
 def _row(
-    drawing: Drawing, top: float, name: str, spans: Sequence[Span], clock: _Clock, look: tuple[Ink, str]
+    drawing: Drawing, top: float, name: str, spans: Sequence[Span], clock: Clock, look: tuple[Ink, str]
 ) -> None:
-    drawing.text(_LEFT - 8, top + 15, name, _TEXT, "end")
-    drawing.line([(_LEFT, top + _ROW), (drawing.width - _RIGHT, top + _ROW)], "quiet", 0.5)
-    for left, right in _merged(spans, clock):
+    drawing.text(LEFT - 8, top + 15, name, TEXT, "end")
+    drawing.line([(LEFT, top + _ROW), (drawing.width - RIGHT, top + _ROW)], "quiet", 0.5)
+    for left, right in merged(spans, clock):
         drawing.box(left, top + 4, right - left, _ROW - 7, look[0], look[1], 0.8)
 
 
-def _merged(spans: Sequence[Span], clock: _Clock) -> list[tuple[float, float]]:
-    """Turn stretches into bars; those that would touch on paper become one, so that a day stays small."""
-    bars: list[tuple[float, float]] = []
-    for span in sorted(spans, key=lambda each: each.start_s):
-        left = clock.x(span.start_s)
-        right = max(clock.x(span.end_s), left + _LEAST_WIDE)
-        if bars and left - bars[-1][1] < 0.4:
-            bars[-1] = (bars[-1][0], max(right, bars[-1][1]))
-        else:
-            bars.append((left, right))
-    return bars
-
-
-def _unknown(drawing: Drawing, exhibit: RecordingExhibit, clock: _Clock, foot: float) -> None:
+def _unknown(drawing: Drawing, exhibit: RecordingExhibit, clock: Clock, foot: float) -> None:
     """Hatch the time in which nobody can say whether the fan was told on."""
     last_s = exhibit.first_s + exhibit.span_s
     at_s, shown = exhibit.first_s, False
@@ -148,21 +105,21 @@ def _unknown(drawing: Drawing, exhibit: RecordingExhibit, clock: _Clock, foot: f
         at_s = max(at_s, span.end_s)
     if shown:
         drawing.box(drawing.width - 150, 10, 22, 12, "quiet", "duty-unknown", THIN)
-        drawing.text(drawing.width - 122, 20, "not known", _TEXT, ink="quiet")
+        drawing.text(drawing.width - 122, 20, "not known", TEXT, ink="quiet")
 
 
-def _times(drawing: Drawing, exhibit: RecordingExhibit, clock: _Clock, foot: float) -> None:
-    right = drawing.width - _RIGHT
-    drawing.line([(_LEFT, foot), (right, foot)], "ink", THIN)
+def _times(drawing: Drawing, exhibit: RecordingExhibit, clock: Clock, foot: float) -> None:
+    right = drawing.width - RIGHT
+    drawing.line([(LEFT, foot), (right, foot)], "ink", THIN)
     sizes = ((1.0, "s", 180.0), (60.0, "min", 10800.0), (3600.0, "h", float("inf")))
     unit_s, name = next((size, name) for size, name, most in sizes if exhibit.span_s <= most)
     step = time_step(max(exhibit.span_s, 1e-3), 8)
     for index in range(int(exhibit.span_s / step + 1e-9) + 1):
         x = clock.x(exhibit.first_s + index * step)
         drawing.line([(x, foot), (x, foot + 5)], "ink", THIN)
-        drawing.text(x, foot + 18, f"{index * step / unit_s:g}", _TEXT, "middle", "quiet")
-    drawing.text(right + 14, foot + 18, name, _TEXT, ink="quiet")
-    drawing.text(_LEFT, 20, _since(exhibit), _TEXT, ink="quiet")
+        drawing.text(x, foot + 18, f"{index * step / unit_s:g}", TEXT, "middle", "quiet")
+    drawing.text(right + 14, foot + 18, name, TEXT, ink="quiet")
+    drawing.text(LEFT, 20, _since(exhibit), TEXT, ink="quiet")
 
 
 def _since(exhibit: RecordingExhibit) -> str:
@@ -175,7 +132,7 @@ def _since(exhibit: RecordingExhibit) -> str:
 
 def _desc(exhibit: RecordingExhibit, rows: list[tuple[str, tuple[Span, ...], int]]) -> str:
     told = "; ".join(
-        f"{LABELS.get(reason, reason)} {_lasting(spans)} in {runs} runs" for reason, spans, runs in rows
+        f"{LABELS.get(reason, reason)} {lasting(spans)} in {runs} runs" for reason, spans, runs in rows
     )
     span = f"{exhibit.span_s / 60.0:.1f} min"
-    return f"Engine on {_lasting(exhibit.engine_on)} of {span}; told on: {told or 'never'}."
+    return f"Engine on {lasting(exhibit.engine_on)} of {span}; told on: {told or 'never'}."

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from fanwright.evidence.trace.exhibit import Series, Stroke, TraceExhibit
+from fanwright.evidence.trace.identify_result import Curve
 from fanwright.quantities import Units
 from fanwright.report.font import font
 from fanwright.report.pictures.axis import round_step, thin, time_step
@@ -16,6 +18,7 @@ FULL_GAUGE_PA = 90.0 * 6894.757293168  # common practice of the trade, no source
 _LEFT, _RIGHT, _TOP, _ROWS = 62.0, 92.0, 26.0, 92.0
 _BREAK = 8.0  # a step this many times the usual one is a gap, and the line is broken there
 _TEXT = 12.0
+_STRIP = 84.0  # height of the strip of differences
 _NEAR_S = 12.0  # a cycle longer than this is shown without its fill
 FEW = 4  # strokes of a kind that get a label each
 
@@ -52,6 +55,7 @@ def draw(
     width: float = 760.0,
     height: float = 300.0,
     title: str = "",
+    fitted: Sequence[Curve] = (),
 ) -> str:
     """Draw a pressure trace.
 
@@ -62,13 +66,16 @@ def draw(
         width: Width of the view box [units].
         height: Height of the view box [units].
         title: Its name; the file's without.
+        fitted: The air circuit fitted to it; adds the fit, its events and a strip of what is left.
 
     Returns:
         An SVG document.
     """
     units = units or Units()
     plane = _plane(exhibit, units, width, height)
-    drawing = Drawing(width, height, title or f"Pressure trace {exhibit.place}", _desc(exhibit, units), theme)
+    desc = _desc(exhibit, units) + _desc_fit(fitted, units)
+    whole = height + (_STRIP if fitted else 0.0)
+    drawing = Drawing(width, whole, title or f"Pressure trace {exhibit.place}", desc, theme)
     _axes(drawing, plane, units)
     _times(drawing, plane)
     curves: list[tuple[Series, Ink, str, str]] = [(exhibit.drive_gauge_pa, "violet", "", "drive")]
@@ -79,7 +86,48 @@ def draw(
     _names(drawing, plane, exhibit, curves)
     _states(drawing, plane, exhibit)
     _strokes(drawing, plane, exhibit.strokes, units)
+    if fitted:
+        _fit(drawing, plane, fitted)
+        _strip(drawing, plane, fitted, units)
     return drawing.svg()
+
+
+def _desc_fit(fitted: Sequence[Curve], units: Units) -> str:
+    if not fitted:
+        return ""
+    left = float(np.sqrt(np.mean(np.concatenate([one.difference_pa for one in fitted]) ** 2)))
+    return (
+        f" The fitted air circuit lies {units.write(left, 'pressure', left / 20.0)} beside it on the average."
+    )
+
+
+def _fit(drawing: Drawing, plane: _Plane, fitted: Sequence[Curve]) -> None:
+    """Draw the fit over the trace, and a ring where its piston begins to move, turns or arrives."""
+    for curve in fitted:
+        _curve(drawing, plane, curve.time_s, curve.drive_gauge_pa, "rust", "")
+        for at_s, gauge_pa in curve.marks:
+            if plane.first_s <= at_s <= plane.last_s:
+                drawing.circle(plane.x(at_s), plane.y(gauge_pa), 3.5, "rust", "paper", LINE)
+    drawing.text(plane.width - _RIGHT + 6, plane.y(0.5 * FULL_GAUGE_PA), "fit", _TEXT, "start", "rust", bold=True)
+
+
+def _strip(drawing: Drawing, plane: _Plane, fitted: Sequence[Curve], units: Units) -> None:
+    """Draw what the fit leaves of the drive pressure, in a strip of its own scale."""
+    middle = drawing.height - _STRIP / 2.0 + 4.0
+    most = max(1.0, *(float(np.abs(one.difference_pa).max(initial=0.0)) for one in fitted))
+    step = _pressure_step(6.0 * most, units)
+    scale = (_STRIP / 2.0 - 16.0) / max(most, step)
+    right = plane.width - _RIGHT
+    drawing.line([(_LEFT, middle), (right, middle)], "ink", THIN)
+    unit = units.unit("pressure")
+    for side in (-1.0, 1.0):
+        y = middle - side * step * scale
+        drawing.line([(_LEFT, y), (right, y)], "quiet", 0.8, DOTS)
+        drawing.text(_LEFT - 8, y + 4, f"{side * unit.from_si(step):+g}", _TEXT, "end", "quiet")
+    for one in fitted:
+        across, up = thin(plane.xs(one.time_s), middle - scale * one.difference_pa)
+        drawing.line(zip(across.tolist(), up.tolist(), strict=True), "violet", THIN)
+    drawing.text(right + 6, middle + 4, "less the fit", _TEXT, "start", "quiet")
 
 
 def slowest(exhibit: TraceExhibit) -> TraceExhibit:
@@ -236,7 +284,7 @@ def _took(stroke: Stroke, units: Units) -> str:
 
 def _strokes(drawing: Drawing, plane: _Plane, strokes: tuple[Stroke, ...], units: Units) -> None:
     """Mark fills and vents, a row each below the axis: few with a label each, many with the worst."""
-    for kind, y in (("fill", drawing.height - 26.0), ("vent", drawing.height - 8.0)):
+    for kind, y in (("fill", plane.foot + _ROWS - 26.0), ("vent", plane.foot + _ROWS - 8.0)):
         those = sorted((stroke for stroke in strokes if stroke.kind == kind), key=_worst_first)
         if not those:
             continue
