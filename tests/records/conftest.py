@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import os
 import subprocess
 import tempfile
 from collections.abc import Callable, Iterator
@@ -24,7 +25,11 @@ def server(root: Path) -> Iterator[str]:
     folder = Path(tempfile.mkdtemp(prefix="fw-pg-", dir="/tmp"))
     tool = str(root / "tools" / "postgres")
     started = subprocess.run(
-        [tool, "start", str(folder)], capture_output=True, text=True, check=False, timeout=120
+        [tool, "start", str(folder), str(os.getpid())],
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=120,
     )
     assert started.returncode == 0, started.stderr
     yield started.stdout.strip()

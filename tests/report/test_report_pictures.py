@@ -255,9 +255,9 @@ def test_a_line_is_broken_where_nothing_was_heard(recording):
 
 def test_lengths_of_a_timer_stack_and_those_of_a_switch_scatter(recording):
     def bars(lengths):
-        starts = (1776150000.0 + 60 * n for n in range(len(lengths)))
-        runs = [Run(at, at + long, "air_conditioning", (), 0, None) for at, long in zip(starts, lengths)]
-        cut = Run(1776153000.0, 1776153015.0, "air_conditioning", (), True, None)
+        begin, why = 1776150000.0, "air_conditioning"
+        runs = [Run(begin + 60 * n, begin + 60 * n + s, why, (), False, None) for n, s in enumerate(lengths)]
+        cut = Run(begin + 3000, begin + 3015, why, (), True, None)
         svg = duty.draw(dataclasses.replace(recording(), runs=(*runs, cut)), "print")
         check_whole(svg, "print")
         told = next(place for place, one in enumerate(texts(svg)) if one.startswith("how long"))

@@ -151,13 +151,22 @@ def _summary(done: ReadDuty, reader: Reader) -> list[tuple[str, str]]:
         rows += [
             ("heat of the grips", reader.write(result.slip_energy_j, "energy")),
             ("work of the fan", reader.write(result.fan_energy_j, "energy")),
-            ("fuel for both", f"{result.fuel_m3 * 1000:.1f} L ({result.fuel_m3 / 3.785411784e-3:.1f} gal)"),
+            ("fuel for both", _fuel(result.fuel_m3)),
         ]
     if result.air_low_on_s is not None:
         rows.append(("air under 90 psi while told on", _hours(result.air_low_on_s)))
     if result.air_low_off_s is not None:
         rows.append(("air under 90 psi while told off", _hours(result.air_low_off_s)))
     return rows
+
+
+def _fuel(volume_m3: float) -> str:
+    """Write fuel in litres and gallons, the small amounts of a short recording to two places."""
+    shown = []
+    for size_m3, name in ((1e-3, "L"), (3.785411784e-3, "gal")):
+        amount = volume_m3 / size_m3
+        shown.append(f"{amount:,.{1 if amount >= 1.0 else 2}f} {name}")
+    return f"{shown[0]} ({shown[1]})"
 
 
 def _reason_row(done: ReadDuty, reason: str) -> tuple[str, ...]:

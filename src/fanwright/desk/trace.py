@@ -276,6 +276,7 @@ def _circuit_data(found: Identified, reader: Reader) -> dict[str, Any]:
             "fill_conductance": _ends(found.fill, CONDUCTANCE),
             "exhaust_conductance": _ends(found.exhaust, CONDUCTANCE),
             "leak_conductance": _ends(found.leak, CONDUCTANCE),
+            "line_leak_conductance": _ends(found.line_leak, CONDUCTANCE),
             "supply_conductance": _ends(found.supply, CONDUCTANCE),
             "seat_leak_conductance": _ends(found.seat, CONDUCTANCE),
             "lift_off_kpa": _ends(found.lift_off_pa, KILOPASCAL),

@@ -10,7 +10,7 @@ import numpy as np
 
 from fanwright.life.filtering import Array, Index
 from fanwright.life.nodes import Nodes
-from fanwright.life.population import RARE_SHARE, RARE_SPREAD, Settings
+from fanwright.life.population import Settings
 
 POINTS = 1024
 DIMENSIONS = 6
@@ -56,19 +56,7 @@ def draw(mixture: Nodes, limit_mm: Array, settings: Settings, change_spread: flo
     depth = np.maximum(thickness - limit_mm[:, None], 0.0)
     ahead = wear_needed(depth, mixture.uneven_mm[picked], points[3])
     wait = _waits(settings, points[4])
-    return Draws(thickness, rate, usage_until(ahead, rate, wait, _jumps(change_spread, points[5])))
-
-
-def _jumps(spread: float, share: Array) -> Array:
-    """Logarithms of what changes to come multiply the rate by: common ones, and a few far larger."""
-    at = np.linspace(-8.0, 8.0, 401)
-    normal = NormalDist()
-    below = [
-        (1.0 - RARE_SHARE) * normal.cdf(one / spread) + RARE_SHARE * normal.cdf(one / RARE_SPREAD)
-        for one in at
-    ]
-    jumps: Array = np.interp(share, below, at)
-    return jumps
+    return Draws(thickness, rate, usage_until(ahead, rate, wait, change_spread * points[5]))
 
 
 def _waits(settings: Settings, share: Array) -> Array:
@@ -105,7 +93,7 @@ def usage_until(ahead_mm: Array, rate: Array, change_at: Array, log_factor: Arra
 def _points() -> Array:
     """Evenly spread points: the first ordered, the others by an additive sequence of irrational steps.
 
-    Rows: a share for the node, three normal deviates, shares for the wait and the change.
+    Rows: a share for the node, three normal deviates, a share for the wait, a normal deviate.
     """
     root = 1.2
     for _ in range(60):
@@ -115,7 +103,7 @@ def _points() -> Array:
     first = (np.arange(POINTS) + 0.5) / POINTS
     inverse = NormalDist().inv_cdf
     deviates = [np.array([inverse(min(max(share, 1e-9), 1 - 1e-9)) for share in row]) for row in shares]
-    return np.array([first, deviates[0], deviates[1], deviates[2], shares[3], shares[4]])
+    return np.array([first, deviates[0], deviates[1], deviates[2], shares[3], deviates[4]])
 
 
 def _pick(weight: Array, share: Array) -> Index:

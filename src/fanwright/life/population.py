@@ -27,10 +27,7 @@ UNEVEN = (0.06, 0.25, 0.7, 2.0, 5.6, 16.0)
 ERROR_SCALES = (0.7, 1.0, 1.5, 2.2)
 ERROR_WEIGHTS = (0.1, 0.6, 0.25, 0.05)
 HAZARDS = (0.04, 0.25, 0.5, 1.0, 2.0, 4.0)
-HAZARD_WEIGHTS = (0.08, 0.14, 0.22, 0.27, 0.18, 0.11)
-HAZARD_TRUST = 0.9
-"""Power of what readings tell of changes: trucks still in use show too few, those that wore fast are gone."""
-
+HAZARD_WEIGHTS = (0.12, 0.15, 0.2, 0.23, 0.18, 0.12)
 TRUCK_SPREADS = (0.55, 0.7, 0.85, 1.0, 1.25, 1.6, 2.0)
 STEPS_FROM_MEDIAN = np.linspace(-3.0, 3.0, 81)
 GROWTHS = (0.0, 1.0)
@@ -293,10 +290,9 @@ def _settings(
         rows += [(uneven, scale, growth, each) for uneven in pairs[0] for scale in pairs[1]]
     uneven_mm, scale, growths, weight = np.array(rows).T
     hazards = np.array(HAZARDS) * priors.change_hazard
-    told = likely.reshape(-1, len(hazards)).sum(axis=0) / np.array(HAZARD_WEIGHTS)
-    by_hazard = np.array(HAZARD_WEIGHTS) * told**HAZARD_TRUST
+    by_hazard = likely.reshape(-1, len(hazards)).sum(axis=0)
     nuisance = _nuisance(uneven_mm, scale, growths, shapes)
-    return Settings(nuisance, weight / weight.sum(), hazards, by_hazard / by_hazard.sum())
+    return Settings(nuisance, weight / weight.sum(), hazards, by_hazard)
 
 
 def _points(values: Array, weight: Array, narrow: float) -> list[float]:

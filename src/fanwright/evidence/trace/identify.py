@@ -12,7 +12,7 @@ from fanwright.evidence.trace import identify_words as words
 from fanwright.evidence.trace.identify_episodes import Episode, Gauges, find_episodes
 from fanwright.evidence.trace.identify_fit import Fit, fit
 from fanwright.evidence.trace.identify_machine import Machine
-from fanwright.evidence.trace.identify_model import Model, unknowns
+from fanwright.evidence.trace.identify_model import Extra, Model, unknowns
 from fanwright.evidence.trace.identify_numbers import Finder
 from fanwright.evidence.trace.identify_result import Curve, Identified
 from fanwright.evidence.trace.identify_start import best_fit
@@ -27,7 +27,9 @@ LEAST_MOVE_PA = 6.0 * PSI
 FEWEST_ROWS = 4
 LEFT_IN_DRIVE_PA = 2.5 * PSI
 FITS_BADLY_PA, FITS_BADLY_NOISES = 3.0 * PSI, 3.0
-BLOCKS, SAG_SQUARES = 6, 25.0
+BLOCKS, SIGN_SQUARES = 6, 25.0
+MORE_THAN_NOISE = 1.2
+COOLING_STARTS_PER_S, LINE_LEAK_STARTS = (0.05, 0.3), (1.0, 10.0)
 
 
 def identify(result: TraceResult, machine: Machine | None, *, curves: bool = False) -> Identified:
@@ -127,23 +129,25 @@ def _interval_s(result: TraceResult) -> float:
 
 
 def _fitted(result: TraceResult, machine: Machine, episodes: tuple[Episode, ...]) -> Fit:
-    """Fit, and once more with air that cools down where the hold shows that it did."""
+    """Fit, and once more with what the first fit shows signs of: a leaking line, air that cools down."""
     rest = result.levels.drive_rest
-    left = rest is not None and rest.value_pa > LEFT_IN_DRIVE_PA
-    best = best_fit(Model(machine, episodes, unknowns(machine, episodes, rest=left)))
-    if _bent_hold(best) < SAG_SQUARES:
-        return best
-    cooled = Model(machine, episodes, unknowns(machine, episodes, rest=left, cools=True))
-    for rate in (0.05, 0.3):
-        start = np.array([one.start for one in cooled.unknowns])
-        for place, one in enumerate(cooled.unknowns):
-            before = best.model.place(one.name, one.episode)
-            start[place] = rate if before is None else best.point[before]
-        start[cooled.place("exponent") or 0] = np.log(1.35)
-        tried = fit(cooled, start)
-        if tried.squares < best.squares - SAG_SQUARES * max(tried.scatter, 1.0):
-            best = tried
+    extra: list[Extra] = ["seat"] if rest is not None and rest.value_pa > LEFT_IN_DRIVE_PA else []
+    best = best_fit(Model(machine, episodes, unknowns(machine, episodes, extra)))
+    if _bent_hold(best) > SIGN_SQUARES:
+        for rate in COOLING_STARTS_PER_S:
+            model = Model(machine, episodes, unknowns(machine, episodes, [*extra, "cooling"]))
+            best = _clearly_better(best, best_fit(model.begun(cooling=rate, exponent=np.log(1.35))))
+    held = any(one.story.shut for one in episodes)
+    if machine.circuit.line_segments and held and best.scatter > MORE_THAN_NOISE:
+        found: list[Extra] = ["cooling"] if best.model.place("cooling") is not None else []
+        model = Model(machine, episodes, unknowns(machine, episodes, [*extra, *found, "line_leak"]))
+        for leak in LINE_LEAK_STARTS:
+            best = _clearly_better(best, fit(model, model.taken_over(best.model, best.point, line_leak=leak)))
     return best
+
+
+def _clearly_better(best: Fit, tried: Fit) -> Fit:
+    return tried if tried.squares < best.squares - SIGN_SQUARES * max(tried.scatter, 1.0) else best
 
 
 def _bent_hold(found: Fit) -> float:

@@ -16,7 +16,7 @@ from fanwright.virtual.story import Story
 BEFORE_S = 0.3
 MOST_EPISODES = 4
 LONGEST_S, MOST_ROWS = 400.0, 400_000
-EMPTY_PA = 12.0 * PSI
+EMPTY_PA, MOST_LEFT_PA, STILL_PA = 12.0 * PSI, 60.0 * PSI, 0.5 * PSI
 SETTLE_S = 2.0
 MODEL_SD_PA, INLET_MODEL_SD_PA = 0.03 * PSI, 0.06 * PSI
 
@@ -155,16 +155,16 @@ def _until(gauges: Gauges, begin: int, stop: int) -> int:
 
 
 def _begins_at_rest(gauges: Gauges, span: _Span) -> bool:
-    """Say whether the drive was empty before a fill, or stood still before a vent."""
+    """Say whether the drive was empty, or stood still, before the first switch."""
     time_s = gauges.time_s
     phase = span.send or span.cut
     assert phase is not None
     stop = max(span.first + 1, int(np.searchsorted(time_s, phase.start_s)))
-    level = float(gauges.drive_pa[span.first : stop].mean())
-    if span.send is not None:
-        return level < EMPTY_PA
-    tolerance = 3.0 * gauges.drive.row_sd_pa + 1.0 * PSI
-    return bool(abs(float(gauges.drive_pa[span.first]) - level) < tolerance)
+    before = gauges.drive_pa[span.first : stop]
+    level, part = float(before.mean()), max(1, before.size // 3)
+    moved = abs(float(before[:part].mean()) - float(before[-part:].mean()))
+    still = moved < STILL_PA + 3.0 * gauges.drive.row_sd_pa * (2.0 / part) ** 0.5
+    return level < EMPTY_PA or (still and (span.send is None or level < MOST_LEFT_PA))
 
 
 def _episode(gauges: Gauges, span: _Span) -> Episode:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,7 +25,7 @@ SUPPLY = 1.0e-8
 RESERVOIR_M3 = 0.08
 DELAY_S = 0.05
 LATEST_S = 1.0
-GAUGES_APART_PA = 0.3 * PSI  # how far two gauges that were set to zero may differ; assumption
+GAUGES_APART = 0.003  # share by which two gauges that were set to zero read apart; assumption
 TOLERANCE = 3.0e-5
 STEP = 4.0e-3
 
@@ -54,19 +55,27 @@ class Unknown:
     episode: int | None = None
 
 
+Extra = Literal["seat", "cooling", "line_leak"]
+EXTRAS: Mapping[Extra, Unknown] = {
+    "seat": Unknown("seat", 0.5, 0.0, 600.0, step=0.05),
+    "cooling": Unknown("cooling", 0.15, 1e-3, 5.0, step=0.01),
+    "line_leak": Unknown("line_leak", 1.0, 0.0, 600.0, step=0.1),
+}
+WIDE = ("leak", "line_leak", "seat", "supply_loss", "reservoir", "cooling")
 NUISANCES = ("exponent", "dead", "swept")
 
 
 def unknowns(
-    machine: Machine, episodes: Sequence[Episode], *, rest: bool = False, cools: bool = False
+    machine: Machine, episodes: Sequence[Episode], extra: Collection[Extra] = ()
 ) -> tuple[Unknown, ...]:
     """List the unknowns of a trace.
 
     Args:
         machine: The drive.
         episodes: What the trace shows.
-        rest: Whether air is left in the drive with air cut off, so that the valve's seat may leak.
-        cools: Whether the air of a hot fill is seen to cool down.
+        extra: What a trace shows signs of: ``seat``, air left in the drive with air cut off; ``cooling``, a
+            hot fill that cools down while shut off; ``line_leak``, less at the drive than at the inlet
+            although the drive holds its air while shut off.
     """
     found = [*_of_volumes(), *_of_piston(machine), Unknown("leak", 0.0, 0.0, 600.0, step=0.1)]
     for path, shown in (
@@ -75,12 +84,9 @@ def unknowns(
     ):
         if any(shown):
             found += _of_path(machine, path)
-    if not any(one.story.shut for one in episodes):
-        found.append(Unknown("apart", 0.0, -0.3, 0.3, 0.0, GAUGES_APART_PA / PRESSURE_PA, step=0.02))
-    if cools:
-        found.append(Unknown("cooling", 0.15, 1e-3, 5.0, step=0.01))
-    if rest:
-        found.append(Unknown("seat", 0.5, 0.0, 600.0, step=0.05))
+    if "line_leak" in extra or not any(one.story.shut for one in episodes):
+        found.append(Unknown("apart", 0.0, -5.0, 5.0, 0.0, 1.0, step=0.2))
+    found += [EXTRAS[name] for name in extra]
     if any(one.inlet_pa is not None for one in episodes):
         found += _of_supply(machine)
     for number, one in enumerate(episodes):
@@ -151,6 +157,19 @@ class Model:
                 return place
         return None
 
+    def begun(self, **starts: float) -> Model:
+        """Give the same model with other starts of some of its unknowns, by name."""
+        found = (replace(one, start=starts.get(one.name, one.start)) for one in self.unknowns)
+        return replace(self, unknowns=tuple(found))
+
+    def taken_over(self, other: Model, point: Series, **starts: float) -> Series:
+        """Take a point over from a model with fewer unknowns; the others begin as given, shape (unknowns,)."""
+        taken = np.array([starts.get(one.name, one.start) for one in self.unknowns])
+        for place, one in enumerate(self.unknowns):
+            known = other.place(one.name, one.episode)
+            taken[place] = taken[place] if known is None else point[known]
+        return taken
+
     def column(self, points: Series, name: str, episode: int | None = None, without: float = 0.0) -> Series:
         """Give an unknown of each point, shape (points,), or what it is where it is not sought."""
         place = self.place(name, episode)
@@ -184,6 +203,7 @@ class Model:
             "sliding_friction_n": friction,
             "breakaway_friction_n": friction,
             "seal_leak_m3_per_s_pa": self.column(points, "leak") * LEAK * rate,
+            "line_leak_m3_per_s_pa": self.column(points, "line_leak") * LEAK * rate,
             "seat_leak_m3_per_s_pa": self.column(points, "seat") * LEAK * rate,
             "supply_gauge_pa": self.column(points, "supply", episode) * PRESSURE_PA,
             "send_delay_s": self.column(points, "send", episode) * DELAY_S,
@@ -231,8 +251,8 @@ class Model:
                 return np.concatenate([self.episode_residuals(one[None], number) for one in points])
             rows = episode.time_s.size * (1 if episode.inlet_pa is None else 2)
             return np.full((1, rows), 1e6)
-        apart = self.column(points, "apart")[:, None] * PRESSURE_PA
-        parts = [(episode.drive_pa - shown.drive_gauge_pa - apart) / episode.drive_sd_pa]
+        reads = 1.0 + GAUGES_APART * self.column(points, "apart")[:, None]
+        parts = [(episode.drive_pa - shown.drive_gauge_pa * reads) / episode.drive_sd_pa]
         if episode.inlet_pa is not None:
             assert episode.inlet_sd_pa is not None
             parts.append((episode.inlet_pa - shown.inlet_gauge_pa) / episode.inlet_sd_pa)
@@ -259,7 +279,7 @@ class Model:
 
     def _step(self, point: Series, place: int) -> float:
         one = self.unknowns[place]
-        wide = one.name in ("leak", "seat", "supply_loss", "reservoir", "cooling")
+        wide = one.name in WIDE
         step = max(one.step, 0.01 * abs(float(point[place]))) if wide else one.step
         return step if point[place] + step <= one.high else -step
 

@@ -66,7 +66,8 @@ class Finder:
             exhaust=exhaust,
             leak=leak,
             supply=self.supply(told),
-            seat=self.seat(),
+            seat=self.sign_of("seat"),
+            line_leak=self.sign_of("line_leak"),
             lift_off_pa=lift_off,
             full_stroke_pa=full_stroke,
             friction_pa=friction,
@@ -111,11 +112,9 @@ class Finder:
             found, lambda at: machine.with_line(math.exp(at) * LEAK, ratio, fills=name == "fill")[0]
         )
 
-    def seat(self) -> Interval | None:
-        """Give what passes the shut valve, where air is left in the drive."""
-        if self.model.place("seat") is None:
-            return None
-        return self.small("seat", self.spread, np.exp(self.rate))
+    def sign_of(self, name: str) -> Interval | None:
+        """Give a leak that was fitted only where the trace shows signs of it."""
+        return None if self.model.place(name) is None else self.small(name, self.spread, np.exp(self.rate))
 
     def small(self, name: str, among: Spread, factor: Series) -> Interval:
         """Give a conductance that may be nothing."""
@@ -130,17 +129,23 @@ class Finder:
         if not held or self.model.place("cooling") is not None:
             found = self.small("leak", self.spread, np.exp(self.rate))
         else:
-            count = len(HOLD_EXPONENTS)
-            wider = replace(
-                self.spread,
-                points=np.repeat(self.spread.points, count, axis=0),
-                weights=np.repeat(self.spread.weights / count, count),
-            )
-            volume = np.exp(self.rate + self.spread.points[:, self.model.place("exponent") or 0])
-            found = self.small("leak", wider, (volume[:, None] / np.array(HOLD_EXPONENTS)).ravel())
-        if not held:
+            found = self.small("leak", *self._slow())
+        if not held and found.low <= 0.0:
             told.append(words.leak_hidden_below(found.high))
         return found
+
+    def _slow(self) -> tuple[Spread, Series]:
+        """Let a slow hold have the exponent of the strokes, or as likely any other; gives what that does."""
+        parts = 2 * len(HOLD_EXPONENTS)
+        volume = np.exp(self.rate + self.spread.points[:, self.model.place("exponent") or 0])
+        same = np.repeat(np.exp(self.rate)[:, None], len(HOLD_EXPONENTS), axis=1)
+        other = volume[:, None] / np.array(HOLD_EXPONENTS)
+        wider = replace(
+            self.spread,
+            points=np.repeat(self.spread.points, parts, axis=0),
+            weights=np.repeat(self.spread.weights / parts, parts),
+        )
+        return wider, np.concatenate([same, other], axis=1).ravel()
 
     def supply(self, told: list[Message]) -> Interval | None:
         """Give the conductance up to the inlet gauge, where the inlet dips enough to tell."""

@@ -73,7 +73,8 @@ class Identified:
     Args:
         fill: Conductance from the inlet gauge to the drive gauge [m3/(s Pa)].
         exhaust: Conductance from the drive gauge into the open [m3/(s Pa)].
-        leak: Conductance of what leaks at the drive or its line [m3/(s Pa)].
+        leak: Conductance of what leaks from what was shut off; without that, from drive and line [m3/(s Pa)].
+        line_leak: Conductance of what leaks before the shut-off, where the trace shows it [m3/(s Pa)].
         supply: Conductance from the reservoir to the inlet gauge [m3/(s Pa)].
         seat: Conductance through the shut valve, where air is left in the drive [m3/(s Pa)].
         lift_off_pa: Drive pressure at which the piston begins to move on filling, gauge [Pa].
@@ -95,6 +96,7 @@ class Identified:
     fill: Interval | None = None
     exhaust: Interval | None = None
     leak: Interval | None = None
+    line_leak: Interval | None = None
     supply: Interval | None = None
     seat: Interval | None = None
     lift_off_pa: Interval | None = None

@@ -124,9 +124,12 @@ def _leak_guess(model: Model, one: Episode) -> float:
         held = one.drive_pa[rows] + ambient
         low = np.flatnonzero(held < 0.7 * held[0])
         stop = int(low[0]) if low.size else rows.size - 1
-        passed = float(one.time_s[rows[stop]] - one.time_s[rows[0]])
+        first = 0 if low.size else rows.size // 2  # air that cools down does so in the first half
+        passed = float(one.time_s[rows[stop]] - one.time_s[rows[first]])
         end = float(held[max(stop - 2, 0) : stop + 1].mean())
-        guesses.append(UNIT * max(float(np.log(held[:3].mean() / end)), 0.0) / max(passed, 1e-3) / rate)
+        guesses.append(
+            UNIT * max(float(np.log(held[first : first + 3].mean() / end)), 0.0) / max(passed, 1e-3) / rate
+        )
     return max(guesses)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from fanwright.evidence.trace.identify_machine import Machine
 from fanwright.evidence.trace.identify_result import Identified, Interval
-from fanwright.words import Message, Value, count, quantity, text
+from fanwright.words import Message, Value, count, number, quantity, text
 
 SOUND_FROM, SOUND_TO = 0.85, 1.20
 MORE_OR_LESS_PA = 3.0e4
@@ -100,8 +100,7 @@ def fits_badly(difference_pa: float) -> Message:
 def leak_hidden_below(high: float) -> Message:
     """Say how large a leak may hide while air is sent."""
     return Message(
-        "A leak up to {leak} may hide while air is sent",
-        {"leak": quantity(high, "conductance")},
+        "A leak up to {leak} dm3/(s bar) may hide while air is sent", {"leak": number(1.0e8 * high)}
     )
 
 
@@ -225,12 +224,18 @@ def _piston(found: Identified, machine: Machine) -> Iterator[Message]:
 
 
 def _leak(found: Identified) -> Iterator[Message]:
+    if found.line_leak is not None:
+        yield _leaks("The line leaks before the shut-off", found.line_leak)
+    if found.seat is not None and found.seat.low > 0.0:
+        yield _leaks("The shut valve lets air into the drive", found.seat)
+    if found.hold_loss_pa_per_s is None and found.leak is not None and found.leak.low > 0.0:
+        yield _leaks("Drive or line leak", found.leak)
     if found.hold_loss_pa_per_s is None:
         return
     loss = found.hold_loss_pa_per_s
     if loss.high < TIGHT_PA_PER_S:
         yield Message(
-            "Nothing leaks that matters: at most {loss}", {"loss": quantity(loss.high, "pressure_rate")}
+            "The drive holds its air: it loses at most {loss}", {"loss": quantity(loss.high, "pressure_rate")}
         )
     else:
         yield Message(
@@ -246,3 +251,14 @@ def _leak(found: Identified) -> Iterator[Message]:
             "Apart from that the trapped air sagged by {sag} as it cooled, which is no leak",
             {"sag": quantity(found.sag_pa.value, "pressure")},
         )
+
+
+def _leaks(what: str, found: Interval) -> Message:
+    return Message(
+        what + ": {value} dm3/(s bar) ({low} to {high})",
+        {
+            "value": number(1.0e8 * found.value),
+            "low": number(1.0e8 * found.low),
+            "high": number(1.0e8 * found.high),
+        },
+    )

@@ -195,7 +195,8 @@ def _join(spread: Numbers, widths: list[int], layout: Layout) -> tuple[Numbers, 
         parts = spread[:, place : place + width]
         place += width
         if width == 1:
-            values[:, number] = parts[:, 0] * column.factor
+            with np.errstate(over="ignore"):  # a number too large for a float counts as an unread line
+                values[:, number] = parts[:, 0] * column.factor
             continue
         hour, minute, second = parts[:, -3], parts[:, -2], parts[:, -1]
         read &= ~((hour > 23) | (minute > 59) | (second >= 61))

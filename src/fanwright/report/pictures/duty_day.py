@@ -113,13 +113,11 @@ def strips(drawing: Drawing, exhibit: RecordingExhibit, clock: Clock, top: float
     speeds = tuple((at, value * 3600.0 / distance.factor) for at, value in exhibit.road_speed)
     warmths = tuple((at, float(temperature.from_si(value))) for at, value in exhibit.coolant)
     told_on = merged([Span(run.start_s, run.end_s, "") for run in exhibit.runs], clock)
-    for name, line, write, ink in (
-        ("coolant temperature", warmths, warmth, "blue"),
-        ("road speed", speeds, speed, "ink"),
-    ):
-        if line:
-            _strip(drawing, (name, line, write), told_on, clock, top, "blue" if ink == "blue" else "ink")
-            top += STRIP
+    if warmths:
+        _strip(drawing, ("coolant temperature", warmths, warmth), told_on, clock, top, "blue")
+        top += STRIP
+    if speeds:
+        _strip(drawing, ("road speed", speeds, speed), told_on, clock, top, "ink")
 
 
 def _strip(

@@ -108,7 +108,9 @@ def _fit(drawing: Drawing, plane: _Plane, fitted: Sequence[Curve]) -> None:
         for at_s, gauge_pa in curve.marks:
             if plane.first_s <= at_s <= plane.last_s:
                 drawing.circle(plane.x(at_s), plane.y(gauge_pa), 3.5, "rust", "paper", LINE)
-    drawing.text(plane.width - _RIGHT + 6, plane.y(0.5 * FULL_GAUGE_PA), "fit", _TEXT, "start", "rust", bold=True)
+    drawing.text(
+        plane.width - _RIGHT + 6, plane.y(0.5 * FULL_GAUGE_PA), "fit", _TEXT, "start", "rust", bold=True
+    )
 
 
 def _strip(drawing: Drawing, plane: _Plane, fitted: Sequence[Curve], units: Units) -> None:
