@@ -40,12 +40,14 @@ def written() -> Callable[..., dict[str, Any]]:
 
 @pytest.fixture(scope="session")
 def assessed(written: Callable[..., dict[str, Any]]) -> Callable[..., Assessment]:
-    """Assess a visit with the given readings."""
+    """Assess a visit with the given readings; causes and life only where a test asks for them."""
     known = catalogue.load()
     limits = judging.load(known)
 
-    def run(readings: dict[str, Any], **tables: Any) -> Assessment:
-        return assess(visit_from(written(readings, **tables), known), known, limits, verdicts_only=True)
+    def run(readings: dict[str, Any], *, verdicts_only: bool = True, **tables: Any) -> Assessment:
+        return assess(
+            visit_from(written(readings, **tables), known), known, limits, verdicts_only=verdicts_only
+        )
 
     return run
 

@@ -24,7 +24,7 @@ def test_there_are_enough_cases_each_with_its_own_name() -> None:
 def test_case(case: dict[str, Any], assessed: Callable[..., Any]) -> None:
     truck = {"grips_by": "spring", "valve": "nc", "volts": 12, **case.get("truck", {})}
     kind = case.get("kind", "complaint")
-    found = assessed(case["readings"], drive=truck, visit={"kind": kind}).diagnosis
+    found = assessed(case["readings"], verdicts_only=False, drive=truck, visit={"kind": kind}).diagnosis
     assert found is not None
     chances = {cause.fault: cause.probability for cause in found.causes}
     first = found.causes[0].fault

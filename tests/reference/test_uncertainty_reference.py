@@ -82,6 +82,8 @@ PINT_NAMES = {
     "ft": "foot",
     "mi": "mile",
     "min": "minute",
+    "1/h": "1 / hour",
+    "K/min": "kelvin / minute",
     "h": "hour",
     "degC": "kelvin",
     "degF": "delta_degree_Fahrenheit",
@@ -105,6 +107,8 @@ PINT_NAMES = {
     "psi/min": "psi / minute",
 }
 PINT_SI = {
+    "event_rate": "1 / second",
+    "temperature_rate": "kelvin / second",
     "pressure": "pascal",
     "pressure_absolute": "pascal",
     "length": "meter",

@@ -9,6 +9,7 @@ import click
 
 if TYPE_CHECKING:
     from fanwright.desk.compare import Change
+    from fanwright.desk.compare_circuits import CircuitChange
     from fanwright.report.say import Reader
 
 
@@ -16,23 +17,66 @@ if TYPE_CHECKING:
 @click.argument("first", type=click.Path(path_type=Path))
 @click.argument("second", type=click.Path(path_type=Path))
 @click.option("--json", "as_json", is_flag=True, help="Write JSON instead of text.")
+@click.option(
+    "--truck", default="", help="Of two traces: a preset or a visit file; compares the air circuits too."
+)
 @click.option("--shop", type=click.Path(path_type=Path), help="The shop's own limits, presets and prices.")
-def command(first: Path, second: Path, as_json: bool, shop: Path | None) -> None:
+def command(first: Path, second: Path, as_json: bool, truck: str, shop: Path | None) -> None:
     """Show what changed from FIRST to SECOND, and the chance that each change is real."""
     from fanwright.cli._show import show_rows, write_json
     from fanwright.desk.compare import compare
+    from fanwright.desk.compare_circuits import compare_circuits
     from fanwright.report.say import Reader
 
     opened, changes = compare(first, second, shop)
     reader = Reader(opened.units, opened.catalogue)
+    circuit = compare_circuits(first, second, truck, shop) if truck else ()
     if as_json:
-        write_json({"changes": [_data(change, reader) for change in changes]})
+        data: dict[str, Any] = {"changes": [_data(change, reader) for change in changes]}
+        if truck:
+            data["circuit"] = [_circuit_data(change) for change in circuit]
+        write_json(data)
         return
     show_rows(
         "before and after",
         ("test", "before", "after", "change", "chance it is real", "verdict"),
         [_row(change, reader) for change in changes],
     )
+    if circuit:
+        show_rows(
+            "the air circuit",
+            ("", "before", "after", "after by before", "chance it is real"),
+            [_circuit_row(change, reader) for change in circuit],
+        )
+
+
+def _circuit_data(change: CircuitChange) -> dict[str, Any]:
+    from fanwright.quantities import dimension
+
+    shape = dimension(change.dimension)
+    return {
+        "name": change.name,
+        **{
+            f"{name}_{shape.json_ending}": float(f"{shape.spread_to_json(value):.6g}")
+            for name, value in (
+                ("before", change.before_si),
+                ("after", change.after_si),
+                ("sd", change.sd_si),
+            )
+        },
+        "chance_real": round(change.chance_real, 6),
+    }
+
+
+def _circuit_row(change: CircuitChange, reader: Reader) -> tuple[str, ...]:
+    from fanwright.report.say import write_chance
+
+    written = [
+        reader.write(value, change.dimension, 1e-12 if change.dimension == "conductance" else None)
+        for value in (change.before_si, change.after_si)
+    ]
+    ratio = f"{change.after_si / change.before_si:.2f}" if change.before_si > change.sd_si else ""
+    return change.name.replace("_", " "), *written, ratio, write_chance(change.chance_real)
 
 
 def _data(change: Change, reader: Reader) -> dict[str, Any]:

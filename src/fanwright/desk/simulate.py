@@ -87,12 +87,11 @@ def simulate_trace(wanted: Wanted, path: Path, shop_file: Path | None = None) ->
     mistakes: list[Message] = []
     shop = open_shop(shop_file, path)
     circuit = _tried(mistakes, lambda: _circuit(wanted, shop))
-    faults = _tried(mistakes, lambda: _faults(wanted.faults)) or {}
+    faults = _faults(wanted.faults, mistakes)
     loose = faults.pop(LOOSE_PLUG, 0.0)
     story = _tried(mistakes, lambda: _story(wanted))
     logger = _tried(mistakes, lambda: _logger(Logger, wanted))
-    if circuit is not None:
-        circuit = _tried(mistakes, lambda: with_faults(circuit, faults))
+    circuit = _tried(mistakes, lambda: with_faults(circuit or _any_circuit(), faults))
     if story is not None and loose:
         story = _tried(mistakes, lambda: with_loose_plug(story, loose, wanted.seed))
     if mistakes:
@@ -119,10 +118,17 @@ def _circuit(wanted: Wanted, shop: Shop) -> Any:
     return circuit_of(find_truck(wanted.truck, shop), read(wanted.supply, "pressure").si)
 
 
-def _faults(typed: Sequence[str]) -> dict[str, float]:
+def _any_circuit() -> Any:
+    """Give a circuit on which faults can be tried where the truck is not known."""
+    from fanwright.truck.loader import presets
+    from fanwright.virtual.circuit import circuit_of
+
+    return circuit_of(next(iter(presets().values())))
+
+
+def _faults(typed: Sequence[str], mistakes: list[Message]) -> dict[str, float]:
     """Read ``exhaust_blocked:0.7``; a fault alone is there in full."""
     found: dict[str, float] = {}
-    mistakes = []
     for part in typed:
         name, _, severity = part.strip().partition(":")
         try:
@@ -134,8 +140,6 @@ def _faults(typed: Sequence[str]) -> dict[str, float]:
                     {"part": text(part), "form": text("exhaust_blocked:0.7")},
                 )
             )
-    if mistakes:
-        raise InputError(mistakes)
     return found
 
 

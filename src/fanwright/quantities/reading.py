@@ -26,7 +26,7 @@ _SHAPE = re.compile(
     rf"(?:(?P<units>\d+)(?:-| ))?(?P<top>\d+)/(?P<bottom>\d+)"
     rf"|(?P<comma>\d+,(?!\d{{3}}(?!\d))\d+)"
     rf"|(?P<decimal>{_WHOLE}(?:\.\d+)?|\.\d+)"
-    rf")(?![\d.,/]) ?(?P<unit>\S.*)?",
+    rf")(?![\d.,]|/\d) ?(?P<unit>\S.*)?",
     re.ASCII,
 )
 MOST_DIGITS = 15

@@ -134,9 +134,9 @@ def _fitted(result: TraceResult, machine: Machine, episodes: tuple[Episode, ...]
     extra: list[Extra] = ["seat"] if rest is not None and rest.value_pa > LEFT_IN_DRIVE_PA else []
     best = best_fit(Model(machine, episodes, unknowns(machine, episodes, extra)))
     if _bent_hold(best) > SIGN_SQUARES:
+        model = Model(machine, episodes, unknowns(machine, episodes, [*extra, "cooling"]))
         for rate in COOLING_STARTS_PER_S:
-            model = Model(machine, episodes, unknowns(machine, episodes, [*extra, "cooling"]))
-            best = _clearly_better(best, best_fit(model.begun(cooling=rate, exponent=np.log(1.35))))
+            best = _clearly_better(best, best_fit(model, cooling=rate))
     held = any(one.story.shut for one in episodes)
     if machine.circuit.line_segments and held and best.scatter > MORE_THAN_NOISE:
         found: list[Extra] = ["cooling"] if best.model.place("cooling") is not None else []

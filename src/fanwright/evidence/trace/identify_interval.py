@@ -96,7 +96,7 @@ def spread(best: Fit) -> Spread:
         best: The fit.
     """
     straight = _straight(best)
-    moved = _grid() - best.point[straight.place]
+    moved = _grid(best.model) - best.point[straight.place]
     costs = straight.costs(moved, SHARPEST)
     weights = np.exp(-_trusted(best, straight) * (costs - costs.min()))
     covariance = np.zeros((best.point.size, best.point.size))
@@ -112,7 +112,7 @@ def _trusted(best: Fit, straight: _Straight) -> float:
     They are held there and the rest is fitted again: where the squares rise less than promised, the trace
     knows less of them than the straight picture says.
     """
-    moved = -best.point[straight.place] + _grid().mean(axis=0)
+    moved = -best.point[straight.place] + _grid(best.model).mean(axis=0)
     promised = float(straight.costs(moved[None], 0.0)[0])
     if promised < LITTLE:
         return 1.0
@@ -131,10 +131,14 @@ def _trusted(best: Fit, straight: _Straight) -> float:
     return min(max(rise, LITTLE) / promised, 1.0)
 
 
-def _grid() -> Series:
-    exponent = np.log(1.0 + 0.4 * (np.arange(GRID[0]) + 0.5) / GRID[0])
-    volumes = [np.log(0.9 + 0.2 * (np.arange(each) + 0.5) / each) for each in GRID[1:]]
-    return np.stack(np.meshgrid(exponent, *volumes, indexing="ij"), -1).reshape(-1, 3)
+def _grid(model: Model) -> Series:
+    """Give points spread evenly over the ranges of exponent and volumes, shape (grid, 3), as logarithms."""
+    sides = []
+    for name, points in zip(NUISANCES, GRID, strict=True):
+        one = model.unknowns[model.place(name) or 0]
+        low, high = math.exp(one.low), math.exp(one.high)
+        sides.append(np.log(low + (high - low) * (np.arange(points) + 0.5) / points))
+    return np.stack(np.meshgrid(*sides, indexing="ij"), -1).reshape(-1, 3)
 
 
 def interval(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -77,7 +77,11 @@ def unknowns(
             hot fill that cools down while shut off; ``line_leak``, less at the drive than at the inlet
             although the drive holds its air while shut off.
     """
-    found = [*_of_volumes(), *_of_piston(machine), Unknown("leak", 0.0, 0.0, 600.0, step=0.1)]
+    found = [
+        *_of_volumes(cools="cooling" in extra),
+        *_of_piston(machine),
+        Unknown("leak", 0.0, 0.0, 600.0, step=0.1),
+    ]
     for path, shown in (
         ("fill", [one.fills for one in episodes]),
         ("exhaust", [one.vents for one in episodes]),
@@ -94,8 +98,10 @@ def unknowns(
     return tuple(found)
 
 
-def _of_volumes() -> Iterator[Unknown]:
-    yield Unknown("exponent", np.log(REFERENCE_EXPONENT), 0.0, np.log(1.4), np.log(REFERENCE_EXPONENT), 0.12)
+def _of_volumes(*, cools: bool) -> Iterator[Unknown]:
+    # Where the heat that is given off is sought by itself, the rest of the change of state gives off none.
+    least, middle, sd = (1.36, 1.38, 0.03) if cools else (1.0, REFERENCE_EXPONENT, 0.12)
+    yield Unknown("exponent", np.log(middle), np.log(least), np.log(1.4), np.log(middle), sd)
     low, high = np.log(1.0 - VOLUME_OFF), np.log(1.0 + VOLUME_OFF)
     yield Unknown("dead", 0.0, low, high, 0.0, 0.06)
     yield Unknown("swept", 0.0, low, high, 0.0, 0.06)
@@ -157,13 +163,8 @@ class Model:
                 return place
         return None
 
-    def begun(self, **starts: float) -> Model:
-        """Give the same model with other starts of some of its unknowns, by name."""
-        found = (replace(one, start=starts.get(one.name, one.start)) for one in self.unknowns)
-        return replace(self, unknowns=tuple(found))
-
     def taken_over(self, other: Model, point: Series, **starts: float) -> Series:
-        """Take a point over from a model with fewer unknowns; the others begin as given, shape (unknowns,)."""
+        """Take a point over from a model with fewer unknowns; the others begin as given."""
         taken = np.array([starts.get(one.name, one.start) for one in self.unknowns])
         for place, one in enumerate(self.unknowns):
             known = other.place(one.name, one.episode)

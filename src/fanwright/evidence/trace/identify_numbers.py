@@ -22,6 +22,9 @@ from fanwright.words import Message
 Series = NDArray[np.float64]
 
 PISTON_KNOWN_PA = 4.0 * PSI
+MODEL_SD_PA = (
+    0.1 * PSI
+)  # how far a pressure may lie off because the real piston is no such simple one; assumption
 WIDEST_SHARE = 3.0
 LARGEST_BELIEVED = 5.0e-8  # a quarter-inch line alone passes about 3.3e-8
 DIPS_SHARE, LEAST_LOSS = 0.15, 1.0e-3
@@ -91,6 +94,7 @@ class Finder:
         pressures["full_stroke"] = self.weight(lift_off=PRESSURE_PA, span=PRESSURE_PA)
         for name, linear in ({"leak": self.weight(leak=LEAK)} | pressures).items():
             sd = math.sqrt(max(float(linear @ self.spread.covariance @ linear), 0.0))
+            sd = sd if name == "leak" else math.hypot(sd, MODEL_SD_PA)
             yield name, Alike(float(linear @ self.spread.given), sd)
 
     def path(self, name: str, told: list[Message]) -> Interval | None:
@@ -161,8 +165,8 @@ class Finder:
     def piston(self, told: list[Message]) -> tuple[Interval | None, Interval | None, Interval | None]:
         """Give lift-off and full-stroke pressure and friction, where the trace shows the piston moving."""
         scale = PRESSURE_PA
-        lift = interval(self.spread, self.weight(lift_off=scale))
-        full = interval(self.spread, self.weight(lift_off=scale, span=scale))
+        lift = interval(self.spread, self.weight(lift_off=scale), extra_sd=MODEL_SD_PA)
+        full = interval(self.spread, self.weight(lift_off=scale, span=scale), extra_sd=MODEL_SD_PA)
         friction = interval(self.spread, self.weight(friction=scale))
         top = max(one.top_pa for one in self.model.episodes)
         known_lift = lift.sd < PISTON_KNOWN_PA and 0.0 < lift.value < top

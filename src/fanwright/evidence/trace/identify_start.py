@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Mapping
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,19 +21,20 @@ LIFTS_PSI, SPANS_PSI, FACTORS = (12.0, 25.0, 40.0, 52.0, 64.0, 78.0), (8.0, 18.0
 STARTS, FIRST_ROUNDS = 3, 7
 
 
-def best_fit(model: Model) -> Fit:
+def best_fit(model: Model, **starts: float) -> Fit:
     """Fit a model from its most promising starts and give the best.
 
     Args:
         model: The model.
+        starts: Where some of its unknowns begin instead, by name.
     """
-    tried = [fit(model, start, FIRST_ROUNDS) for start in _starts(model)]
+    tried = [fit(model, start, FIRST_ROUNDS) for start in _starts(model, starts)]
     best = min(tried, key=lambda each: each.squares)
     return best if best.settled else fit(model, best.point)
 
 
-def _starts(model: Model) -> list[Series]:
-    base = np.array([one.start for one in model.unknowns])
+def _starts(model: Model, given: Mapping[str, float]) -> list[Series]:
+    base = np.array([given.get(one.name, one.start) for one in model.unknowns])
     for path, guessed in (("fill", _fill_guess(model)), ("exhaust", _exhaust_guess(model))):
         place = model.place(path)
         if place is not None and guessed is not None:
