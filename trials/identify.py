@@ -1,11 +1,11 @@
-"""Does an 80 % interval of an identified circuit hold 80 %? `python trials/identify.py [TRACES]`, by `make trials`.
+"""Does an 80 % interval of an identified circuit hold 80 %? `python trials/identify.py [N]`, by `make trials`.
 
 Made traces of two kinds, half and half. *Like ours*: the simulation of `fanwright.virtual`, a truck with its
-drive line or a drive of which only the volumes are known. *Apart*: equations of our own here, one volume with a
-piston that follows its spring at once, marched by scipy; the inlet is given as a course that dips and recovers.
+drive line or a drive of which only the volumes are known. *Apart*: equations of our own here, one volume with
+a piston that follows its spring at once, marched by scipy; the inlet is a given course that dips and recovers.
 
-In both the exponent is drawn from 1 to 1.4, the volumes given lie up to 10 % off either way, each by itself, the
-noise is 0.2 to 2 psi and the rate 20 to 1,000 Hz. Each trace has a stretch with the drive shut off.
+In both the exponent is drawn from 1 to 1.4, the volumes given lie up to 10 % off either way, each by itself,
+the noise is 0.2 to 2 psi and the rate 20 to 1,000 Hz. Each trace has a stretch with the drive shut off.
 
 Wanted: 74 to 86 % of the true values within their 80 % interval, for each number.
 """
@@ -27,7 +27,6 @@ from fanwright.evidence.trace.maker import examine
 from fanwright.evidence.trace.reader import Oddities, RawTrace
 from fanwright.laws.air import series_conductance
 from fanwright.truck.loader import presets
-from fanwright.virtual.air import circuit_of
 from fanwright.virtual.logger import Logger, simulate_trace
 from fanwright.virtual.story import Story
 

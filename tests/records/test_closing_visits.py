@@ -10,7 +10,7 @@ import pytest
 
 from fanwright.catalogue import load
 from fanwright.desk.close_visit import close_in
-from fanwright.desk.keep import keep_in
+from fanwright.desk.keep import keep_in, taught_by
 from fanwright.errors import InputError
 from fanwright.records.lessons import (
     confirmed_counts,
@@ -232,6 +232,20 @@ def test_closed_visits_teach_and_can_be_taken_out_and_undone(store: Store, kept:
     assert counted() == {"exhaust_blocked": 1, "coil_weak": 1, "wire_open": 1}
     assert verify(store).sound
     assert "say why" in refused(lambda: mark_lesson(store, "undo", Author("Ana", "UTC")))[0]
+
+
+def test_what_was_learned_moves_the_prior_of_diagnosis(store: Store, kept: Callable[..., int]) -> None:
+    judged = load()
+    assert taught_by(store)(judged) is judged
+    for _ in range(3):
+        close_in(store, kept(BLOCKED, cause="coil_weak"), by="Ana")
+    taught = taught_by(store)(judged)
+    old, new = judged.faults["coil_weak"], taught.faults["coil_weak"]
+    total = sum(fault.weight_complaint for fault in judged.faults.values())
+    expected = (200.0 * old.weight_complaint / total + 3) / 203.0
+    assert new.weight_complaint / total == pytest.approx(expected)
+    assert new.weight_planned == pytest.approx(old.weight_planned)
+    assert sum(fault.weight_complaint for fault in taught.faults.values()) == pytest.approx(total)
 
 
 def test_a_sound_truck_teaches_too_and_a_silent_one_is_counted(

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from fanwright.catalogue import Catalogue
 from fanwright.desk.answers import read_answers, with_answers
 from fanwright.desk.files import read_table
 from fanwright.desk.shop import Shop, open_shop
@@ -32,6 +33,7 @@ def assess_visit(
     *,
     language: str = "en",
     past_of: Callable[[Visit], tuple[Past, ...]] | None = None,
+    learned: Callable[[Catalogue], Catalogue] | None = None,
     verdicts_only: bool = False,
 ) -> Assessed:
     """Assess one visit file with everything it names.
@@ -41,6 +43,7 @@ def assess_visit(
         shop_file: The shop's own data; else the environment's, else ``shop.toml`` beside the visit.
         language: Language of the numbers in it.
         past_of: Gives the past of the truck from elsewhere, such as the records; None leaves the file's own.
+        learned: Lays what closed visits taught over the catalogue; None leaves the judgement alone.
         verdicts_only: Leave out causes and life, which take most of the time.
 
     Returns:
@@ -68,7 +71,7 @@ def assess_visit(
     return Assessed(
         assess(
             visit,
-            shop.catalogue,
+            shop.catalogue if learned is None else learned(shop.catalogue),
             shop.limits,
             tuple(evidence),
             shop_file="" if shop.path is None else str(shop.path),

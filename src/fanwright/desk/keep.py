@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
+from fanwright.catalogue import Catalogue
 from fanwright.desk.assess import Assessed, assess_visit
 from fanwright.desk.files import read_bytes
 from fanwright.desk.records import author, named_records, open_records
@@ -53,7 +54,9 @@ def assess_with_past(
         return assess_visit(path, shop_file, language=language)
     store = open_records(db)
     try:
-        return assess_visit(path, shop_file, language=language, past_of=past_from(store))
+        return assess_visit(
+            path, shop_file, language=language, past_of=past_from(store), learned=taught_by(store)
+        )
     finally:
         store.close()
 
@@ -68,6 +71,32 @@ def past_from(store: Store) -> Callable[[Visit], tuple[Past, ...]]:
         return tuple(sorted((*visit.history, *kept), key=lambda past: past.date))
 
     return joined
+
+
+def taught_by(store: Store) -> Callable[[Catalogue], Catalogue]:
+    """Give what lays the causes confirmed in closed visits over the judged weights of the faults."""
+    from fanwright.records.lessons import confirmed_counts, learned_shares, lessons
+
+    counted = confirmed_counts(lessons(store))
+
+    def learned(catalogue: Catalogue) -> Catalogue:
+        if not any(counted.values()):
+            return catalogue
+        planned = {fault.id: fault.weight_planned for fault in catalogue.faults.values()}
+        complaint = {fault.id: fault.weight_complaint for fault in catalogue.faults.values()}
+        new_planned = learned_shares(planned, counted["planned"])
+        new_complaint = learned_shares(complaint, counted["complaint"])
+        faults = {
+            fault.id: replace(
+                fault,
+                weight_planned=new_planned[fault.id] * sum(planned.values()),
+                weight_complaint=new_complaint[fault.id] * sum(complaint.values()),
+            )
+            for fault in catalogue.faults.values()
+        }
+        return replace(catalogue, faults=faults)
+
+    return learned
 
 
 def keep_visit(
