@@ -1,9 +1,9 @@
 """Fitting the air circuit: six numbers beside LSODA, and `fanwright trace` on 10,000 rows as a whole process.
 
-The fit: 1,000 samples of both gauges of one fill and one vent with 1.5 kPa of noise, six numbers scaled to order
-one, begun 15 to 25 % off, steps of 1e-3, scipy's least squares on both sides, each simulation at its loosest
-setting within 0.15 kPa of Radau at 1e-9 (found in the bench `air`). Processor time, medians; both must reach the
-same sum of squares.
+The fit: 1,000 samples of both gauges of one fill and one vent with 1.5 kPa of noise, six numbers scaled to
+order one, begun 15 to 25 % off, steps of 1e-3, scipy's least squares on both sides. Each simulation runs at its
+loosest setting within 0.15 kPa of Radau at 1e-9 (as the bench `air` finds it) at which its fit arrives: both
+must reach the same sum of squares. Processor time, medians.
 """
 
 from __future__ import annotations
@@ -70,22 +70,25 @@ def fit_row(air: ModuleType) -> dict[str, Any]:
         found = many(np.vstack([point, point + STEP * np.eye(len(point))]))
         return ((found[1:] - found[0]) / STEP).T
 
-    def peer_one(point: np.ndarray) -> np.ndarray:
+    def peer_one(point: np.ndarray, rtol: float) -> np.ndarray:
         changed: Any = dict(zip(names, (point * values).tolist(), strict=True))
-        shown = air.peer(replace(circuit, **changed), "LSODA", theirs, scales * theirs)
+        shown = air.peer(replace(circuit, **changed), "LSODA", rtol, scales * rtol)
         return ((shown - noisy) / NOISE_PA).ravel()
 
     def we() -> Any:
         return least_squares(lambda point: many(point[None])[0], BEGUN, our_slopes, x_scale=1.0)
 
-    def they() -> Any:
-        return least_squares(peer_one, BEGUN, "2-point", diff_step=STEP, x_scale=1.0)
+    def they(rtol: float) -> Any:
+        return least_squares(peer_one, BEGUN, "2-point", diff_step=STEP, x_scale=1.0, args=(rtol,))
 
-    costs = [we().cost, they().cost]
-    assert abs(costs[0] - costs[1]) < 0.01 * costs[1], costs
+    cost = we().cost
+    fine = [one for one in air.PEER_TOLERANCES if one <= theirs]
+    arrives = next(one for one in fine if abs(they(one).cost - cost) < 0.01 * cost)
     mine = statistics.median(air.cpu_s(we) for _ in range(FITS))
-    peer = statistics.median(air.cpu_s(they) for _ in range(3))
-    what = f"fit of six numbers against LSODA with a Python right-hand side ({mine * 1e3:.0f} ms by {peer * 1e3:.0f} ms)"
+    peer = statistics.median(air.cpu_s(lambda: they(arrives)) for _ in range(3))
+    what = (
+        f"fit of six numbers ({mine * 1e3:.0f} ms) against LSODA with a Python right-hand side at {arrives:g}"
+    )
     return {"name": what, "measured": peer / mine, "goal": 25.0, "better": "higher", "unit": "x"}
 
 
@@ -106,7 +109,7 @@ def process_rows(cli: ModuleType) -> list[dict[str, Any]]:
             trace,
         )
         cli.process("-m", "fanwright", "trace", *words)
-        rows = sum(1 for _ in Path(trace).open(encoding="utf-8")) - 1
+        rows = Path(trace).read_text("utf-8").count("\n") - 1
         asked = ("-m", "fanwright", "trace", trace, "--truck", TRUCK, "--json")
         cli.process(*asked)
         best = min(cli.process(*asked)[0] for _ in range(TRIES))

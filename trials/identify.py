@@ -1,8 +1,8 @@
-"""Does an 80 % interval of an identified circuit hold 80 %? `python trials/identify.py [N]`, by `make trials`.
+"""Does an 80 % interval of an identified circuit hold 80 %? `python trials/identify.py [N]`, `make trials`.
 
 Made traces of two kinds, half and half. *Like ours*: the simulation of `fanwright.virtual`, a truck with its
-drive line or a drive of which only the volumes are known. *Apart*: equations of our own here, one volume with
-a piston that follows its spring at once, marched by scipy; the inlet is a given course that dips and recovers.
+drive line or a drive of which only the volumes are known. *Apart*: equations of our own here, one volume
+with a piston that follows its spring at once, marched by scipy; the inlet dips and recovers as it is told.
 
 In both the exponent is drawn from 1 to 1.4, the volumes given lie up to 10 % off either way, each by itself,
 the noise is 0.2 to 2 psi and the rate 20 to 1,000 Hz. Each trace has a stretch with the drive shut off.
