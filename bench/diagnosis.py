@@ -86,9 +86,7 @@ def run() -> list[dict[str, Any]]:
     sets, tests = len(model.sets.prior), len(minutes)
     return [
         row(f"posterior of {sets} sets, pyagrum's time over ours", theirs / ours, 5.0, "higher", "x"),
-        row(
-            f"worth of {tests} tests, a loop's time over ours", one_by_one / together, 20.0, "higher", "x"
-        ),
+        row(f"worth of {tests} tests, a loop's time over ours", one_by_one / together, 20.0, "higher", "x"),
         row("two steps of look-ahead behind 6 tests", two * 1e3, 50.0, "lower", "ms"),
     ]
 

@@ -1,9 +1,9 @@
 """Fitting the air circuit: six numbers beside LSODA, and `fanwright trace` on 10,000 rows as a whole process.
 
 The fit: 1,000 samples of both gauges of one fill and one vent with 1.5 kPa of noise, six numbers scaled to
-order one, begun 15 to 25 % off, steps of 1e-3, scipy's least squares on both sides. Each simulation runs at its
-loosest setting within 0.15 kPa of Radau at 1e-9 (as the bench `air` finds it) at which its fit arrives: both
-must reach the same sum of squares. Processor time, medians.
+order one, begun 15 to 25 % off, steps of 1e-3, scipy's least squares on both sides. Each simulation runs at
+its loosest setting within 0.15 kPa of Radau at 1e-9 (as the bench `air` finds it) at which its fit arrives:
+both must reach the same sum of squares. Processor time, medians.
 """
 
 from __future__ import annotations
