@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from fanwright.desk.assess import assess_visit
+from fanwright.desk.report import make_report
 
 HERE = Path(__file__).parent
 EXPECTED: dict[str, dict[str, Any]] = tomllib.loads((HERE / "expectations.toml").read_text("utf-8"))
@@ -35,3 +36,12 @@ def test_the_story_is_told(unit: str, fleet: Path) -> None:
     assert set(expected.get("findings", [])) <= {one.id for one in found.findings}
     assert not [one.test for one in found.not_judged if "readings_disagree" in one.why.template]
     assert not [one for one in found.not_judged if "failed inside" in one.why.template]
+
+
+@pytest.mark.parametrize("unit", ["203", "207", "214"])
+def test_the_sheet_has_three_pages_at_most(unit: str, fleet: Path, tmp_path: Path) -> None:
+    from pypdf import PdfReader
+
+    out = tmp_path / "sheet.pdf"
+    make_report(fleet / f"{unit}.toml", out)
+    assert 1 <= len(PdfReader(out).pages) <= 3

@@ -29,7 +29,12 @@ Paper = Literal["us-letter", "a4"]
 _SVG_TEXT = re.compile(r"<text[^>]*>([^<]*)</text>")
 _BLANKS = re.compile(r"[ \t\r\n\f\v]+")
 MOST_PAGES = 3
-SCALES = (1.0, 0.93, 0.86)  # type no smaller than about 7 points, even where a fourth page is the price
+SCALES = (
+    1.0,
+    0.93,
+    0.86,
+    0.8,
+)  # type no smaller than about 6.5 points, even where a fourth page is the price
 _UNSEEN = {"alt", "kind", "style"}  # keys whose text is not set in type
 
 

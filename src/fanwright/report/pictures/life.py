@@ -61,7 +61,7 @@ def draw(
     drawing.text(x(first) + 4, y(history.limit_m) - 5, limit, 11.0, ink="rust", bold=True)
     service = now + forecast.ahead
     drawing.line([(x(service), _TOP), (x(service), height - _BOTTOM)], "ink", THIN, "5 3")
-    drawing.text(x(service) - 3, _TOP - 6, "next service", 11.0, "end")
+    drawing.text(x(service) + 3, _TOP - 6, "next service", 11.0)
     _readings(drawing, forecast, x, y)
     return drawing.svg()
 

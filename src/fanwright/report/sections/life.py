@@ -24,6 +24,6 @@ def build(material: Material) -> Section | None:
     if due:
         shown.append((material.say("due: 10 %, middle, 90 %"), due))
     said = forecast_lines(forecast, reader) + [material.told(one) for one in found.sentences()]
-    svg = life.draw(forecast, "print", reader.units)
+    svg = life.draw(forecast, "print", reader.units, height=200.0)
     title = material.say("Life of the facing")
-    return Section(title, (pairs(shown), picture(svg, title, 0.9), lines(said, "list")), together=True)
+    return Section(title, (pairs(shown), picture(svg, title, 0.7), lines(said, "list")))
