@@ -67,8 +67,16 @@ def life_of(
 
 
 def _runs(evidence: tuple[Evidence, ...]) -> tuple[Run, ...]:
-    """Give the runs of the first recording; one after the repair tells nothing of what wore the facing."""
-    exhibits = [exhibit for one in evidence for exhibit in one.exhibits]
+    """Give the runs of the first recording; one after the repair tells nothing of what wore the facing.
+
+    A recording whose readings must not be judged (it is another truck's) tells nothing of this one either.
+    """
+    exhibits = [
+        exhibit
+        for one in evidence
+        if all(reading.cannot_judge is None for reading in one.readings)
+        for exhibit in one.exhibits
+    ]
     return next((exhibit.runs for exhibit in exhibits if isinstance(exhibit, RecordingExhibit)), ())
 
 
