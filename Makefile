@@ -55,10 +55,11 @@ bench: .venv/.test
 trials: .venv/.test
 	@OPENBLAS_NUM_THREADS=1 $(PY) trials/diagnosis.py
 	@$(PY) trials/life.py
+	@OPENBLAS_NUM_THREADS=1 $(PY) trials/identify.py
 	@tools/mutate
 
 soak: .venv/.test
-	@FANWRIGHT_SOAK=1 $(PY) -m pytest tests/property
+	@FANWRIGHT_SOAK=1 $(PY) -m pytest tests/property tests/records/test_kill_rig.py
 
 format: .venv/.test
 	@.venv/bin/ruff format --quiet .

@@ -10,7 +10,7 @@ import numpy as np
 
 from fanwright.evidence.trace import identify_words as words
 from fanwright.evidence.trace.identify_episodes import Episode, Gauges, find_episodes
-from fanwright.evidence.trace.identify_fit import Fit, fit
+from fanwright.evidence.trace.identify_fit import Fit
 from fanwright.evidence.trace.identify_machine import Machine
 from fanwright.evidence.trace.identify_model import Extra, Model, unknowns
 from fanwright.evidence.trace.identify_numbers import Finder
@@ -29,7 +29,10 @@ LEFT_IN_DRIVE_PA = 2.5 * PSI
 FITS_BADLY_PA, FITS_BADLY_NOISES = 3.0 * PSI, 3.0
 BLOCKS, SIGN_SQUARES = 6, 25.0
 MORE_THAN_NOISE = 1.2
-COOLING_STARTS_PER_S, LINE_LEAK_STARTS = (0.05, 0.3), (1.0, 10.0)
+STARTS: dict[Extra, tuple[float, ...]] = {
+    "cooling": (0.05, 0.3),
+    "line_leak": (1.0, 10.0),
+}
 
 
 def identify(result: TraceResult, machine: Machine | None, *, curves: bool = False) -> Identified:
@@ -129,25 +132,30 @@ def _interval_s(result: TraceResult) -> float:
 
 
 def _fitted(result: TraceResult, machine: Machine, episodes: tuple[Episode, ...]) -> Fit:
-    """Fit, and once more with what the first fit shows signs of: a leaking line, air that cools down."""
+    """Fit, and again with air that cools down or is lost before the shut-off if more than noise is left."""
     rest = result.levels.drive_rest
     extra: list[Extra] = ["seat"] if rest is not None and rest.value_pa > LEFT_IN_DRIVE_PA else []
     best = best_fit(Model(machine, episodes, unknowns(machine, episodes, extra)))
-    if _bent_hold(best) > SIGN_SQUARES:
-        model = Model(machine, episodes, unknowns(machine, episodes, [*extra, "cooling"]))
-        for rate in COOLING_STARTS_PER_S:
-            best = _clearly_better(best, best_fit(model, cooling=rate))
-    held = any(one.story.shut for one in episodes)
-    if machine.circuit.line_segments and held and best.scatter > MORE_THAN_NOISE:
-        found: list[Extra] = ["cooling"] if best.model.place("cooling") is not None else []
-        model = Model(machine, episodes, unknowns(machine, episodes, [*extra, *found, "line_leak"]))
-        for leak in LINE_LEAK_STARTS:
-            best = _clearly_better(best, fit(model, model.taken_over(best.model, best.point, line_leak=leak)))
+    if not any(one.story.shut for one in episodes):
+        return best
+    suspects: tuple[Extra, ...] = ("line_leak", "cooling") if machine.circuit.line_segments else ("cooling",)
+    for _ in suspects:
+        if best.scatter < MORE_THAN_NOISE and _bent_hold(best) < SIGN_SQUARES:
+            break
+        before, known = best, [*extra, *(name for name in suspects if best.model.place(name) is not None)]
+        for name in suspects:
+            if name not in known:
+                model = Model(machine, episodes, unknowns(machine, episodes, [*known, name]))
+                for start in STARTS[name]:
+                    tried = best_fit(model, **{name: start})
+                    best = _clearly_better(before, best, tried)
     return best
 
 
-def _clearly_better(best: Fit, tried: Fit) -> Fit:
-    return tried if tried.squares < best.squares - SIGN_SQUARES * max(tried.scatter, 1.0) else best
+def _clearly_better(before: Fit, best: Fit, tried: Fit) -> Fit:
+    """Take the better of two that both know more, if it is clearly better than the one that knows less."""
+    clear = tried.squares < before.squares - SIGN_SQUARES * max(tried.scatter, 1.0)
+    return tried if clear and tried.squares < best.squares else best
 
 
 def _bent_hold(found: Fit) -> float:

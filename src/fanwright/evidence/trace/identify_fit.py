@@ -13,7 +13,7 @@ Series = NDArray[np.float64]
 
 ROUNDS = 25
 DAMPINGS = np.array([1e-4, 1e-2, 1.0, 30.0])
-ENOUGH = 0.02
+ENOUGH = 0.05
 
 
 @dataclass(frozen=True, eq=False)

@@ -14,6 +14,7 @@ from fanwright.evidence.trace.identify_episodes import Episode
 from fanwright.evidence.trace.identify_machine import LARGEST, VOLUME_OFF, Machine
 from fanwright.evidence.trace.signal import PSI
 from fanwright.virtual.air import simulate_draws
+from fanwright.virtual.circuit import BOUNDS
 
 Series = NDArray[np.float64]
 
@@ -27,6 +28,7 @@ DELAY_S = 0.05
 LATEST_S = 1.0
 GAUGES_APART = 0.003  # share by which two gauges that were set to zero read apart; assumption
 TOLERANCE = 3.0e-5
+MANY = 12
 STEP = 4.0e-3
 
 
@@ -102,7 +104,7 @@ def _of_volumes(*, cools: bool) -> Iterator[Unknown]:
     # Where the heat that is given off is sought by itself, the rest of the change of state gives off none.
     least, middle, sd = (1.36, 1.38, 0.03) if cools else (1.0, REFERENCE_EXPONENT, 0.12)
     yield Unknown("exponent", np.log(middle), np.log(least), np.log(1.4), np.log(middle), sd)
-    low, high = np.log(1.0 - VOLUME_OFF), np.log(1.0 + VOLUME_OFF)
+    low, high = -np.log(1.0 + VOLUME_OFF), -np.log(1.0 - VOLUME_OFF)  # true by given
     yield Unknown("dead", 0.0, low, high, 0.0, 0.06)
     yield Unknown("swept", 0.0, low, high, 0.0, 0.06)
 
@@ -163,6 +165,13 @@ class Model:
                 return place
         return None
 
+    def shortened(self, most: int) -> Model:
+        """Give the model of the first episodes alone, this one if there are no more."""
+        if len(self.episodes) <= most:
+            return self
+        mine = tuple(one for one in self.unknowns if one.episode is None or one.episode < most)
+        return Model(self.machine, self.episodes[:most], mine)
+
     def taken_over(self, other: Model, point: Series, **starts: float) -> Series:
         """Take a point over from a model with fewer unknowns; the others begin as given."""
         taken = np.array([starts.get(one.name, one.start) for one in self.unknowns])
@@ -222,8 +231,7 @@ class Model:
             numbers["supply_conductance_m3_per_s_pa"] = np.minimum(SUPPLY / np.sqrt(loss), LARGEST)
             numbers["reservoir_volume_m3"] = RESERVOIR_M3 / self.column(points, "reservoir")
         for name, value in numbers.items():
-            if name.endswith("m3_per_s_pa"):
-                numbers[name] = np.minimum(value, LARGEST)
+            numbers[name] = np.clip(value, *BOUNDS[name][1:3])
         return numbers
 
     def episode_residuals(self, points: Series, number: int) -> Series:
@@ -245,7 +253,7 @@ class Model:
                 episode.told(float(reopened[0])),
                 np.minimum(episode.time_s, episode.story.duration_s),
                 TOLERANCE,
-                threads=1,
+                threads=2 if len(points) >= MANY else 1,
             )
         except OutOfRange:
             if len(points) > 1:

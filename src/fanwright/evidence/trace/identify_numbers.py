@@ -27,6 +27,7 @@ MODEL_SD_PA = (
 )  # how far a pressure may lie off because the real piston is no such simple one; assumption
 WIDEST_SHARE = 3.0
 LARGEST_BELIEVED = 5.0e-8  # a quarter-inch line alone passes about 3.3e-8
+MUCH_LOST = 0.05
 DIPS_SHARE, LEAST_LOSS = 0.15, 1.0e-3
 HOLD_EXPONENTS = (1.04, 1.12, 1.20, 1.28, 1.36)
 
@@ -56,7 +57,9 @@ class Finder:
         """Give every number; what cannot be told is added to a list."""
         leak = self.leak(told)
         lift_off, full_stroke, friction = self.piston(told)
+        line_leak = self.sign_of("line_leak")
         fill, exhaust = self.path("fill", told), self.path("exhaust", told)
+        exhaust = self.with_what_is_lost(exhaust, fill, line_leak or leak, told)
         known = {
             "fill": fill,
             "exhaust": exhaust,
@@ -70,7 +73,7 @@ class Finder:
             leak=leak,
             supply=self.supply(told),
             seat=self.sign_of("seat"),
-            line_leak=self.sign_of("line_leak"),
+            line_leak=line_leak,
             lift_off_pa=lift_off,
             full_stroke_pa=full_stroke,
             friction_pa=friction,
@@ -115,6 +118,21 @@ class Finder:
         return _through(
             found, lambda at: machine.with_line(math.exp(at) * LEAK, ratio, fills=name == "fill")[0]
         )
+
+    def with_what_is_lost(
+        self, exhaust: Interval | None, fill: Interval | None, lost: Interval | None, told: list[Message]
+    ) -> Interval | None:
+        """Let the exhaust reach up to all that lets air out, where much is lost while air is sent.
+
+        A leak and an exhaust that stays open while air is sent show the same course, filling and venting.
+        """
+        shut_off = any(one.story.shut for one in self.model.episodes)
+        if exhaust is None or fill is None or lost is None or lost.low < MUCH_LOST * fill.value:
+            return exhaust
+        if shut_off and self.model.place("line_leak") is None:
+            return exhaust
+        told.append(words.LOST_EITHER_WAY)
+        return Interval(exhaust.value, exhaust.low, exhaust.high + lost.high)
 
     def sign_of(self, name: str) -> Interval | None:
         """Give a leak that was fitted only where the trace shows signs of it."""

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanwright.evidence.trace.identify_fit import Fit, prior_terms
+from fanwright.evidence.trace.identify_model import NUISANCES
 
 Series = NDArray[np.float64]
 
@@ -16,7 +17,7 @@ WIDEST = 3.0
 
 
 def widening(fit: Fit, place: int) -> float:
-    """Say by how much the uncertainty of an unknown must be widened.
+    """Say by how much the uncertainty of an unknown must be widened, exponent and volumes held.
 
     The unknown is moved to the ends of its interval, the others are fitted again by one straight step, and
     the rise of the squares is compared with what the covariance promised.
@@ -33,29 +34,28 @@ def widening(fit: Fit, place: int) -> float:
     scale = 1.0 / max(fit.scatter, 1.0)
     normal = scale * (fit.slopes.T @ fit.slopes) + np.diag(weight)
     normal += 1e-9 * np.diag(np.diag(normal) + 1e-12)
-    covariance = np.linalg.inv(normal)
-    sd = math.sqrt(covariance[place, place])
+    moving = np.array([i for i, one in enumerate(model.unknowns) if one.name not in NUISANCES])
+    covariance = np.linalg.inv(normal[np.ix_(moving, moving)])
+    mine = int(np.flatnonzero(moving == place)[0])
+    sd = math.sqrt(covariance[mine, mine])
     low = np.array([one.low for one in model.unknowns])
     high = np.array([one.high for one in model.unknowns])
-    direction = covariance[:, place] / covariance[place, place]
-    moved = np.array([np.clip(fit.point + side * ENDS * sd * direction, low, high) for side in (-1.0, 1.0)])
-    others = np.delete(np.arange(fit.point.size), place)
-    inside = np.linalg.inv(normal[np.ix_(others, others)])
-    left = model.residuals(moved)
-    again = moved.copy()
-    for number in range(2):
-        pull = scale * (fit.slopes.T @ left[number]) + weight * (moved[number] - value)
-        again[number, others] -= inside @ pull[others]
+    moved = np.tile(fit.point, (2, 1))
+    moved[:, moving] += np.outer([-ENDS * sd, ENDS * sd], covariance[:, mine] / covariance[mine, mine])
+    moved = np.clip(moved, low, high)
+    others = np.delete(moving, mine)
+    inverse = np.linalg.inv(normal[np.ix_(others, others)])
+    left, again = model.residuals(moved), moved.copy()
+    for one, residuals in zip(again, left, strict=True):
+        pull = scale * (fit.slopes.T @ residuals) + weight * (one - value)
+        one[others] -= inverse @ pull[others]
     again = np.clip(again, low, high)
-    better = model.residuals(again)
+
+    def costs(points: Series, residuals: Series) -> Series:
+        found: Series = scale * np.sum(residuals**2, axis=1) + (points - value) ** 2 @ weight
+        return found
+
     before = scale * fit.squares + float(weight @ (fit.point - value) ** 2)
-    found = []
-    for number in range(2):
-        costs = [
-            scale * float(one @ one) + float(weight @ (point - value) ** 2) - before
-            for one, point in ((left[number], moved[number]), (better[number], again[number]))
-        ]
-        reached = (again[number, place] - fit.point[place]) / sd
-        found.append((max(min(costs), 1e-3), reached**2))
-    promised = sum(one[1] for one in found)
-    return min(max(math.sqrt(promised / sum(one[0] for one in found)), 1.0), WIDEST)
+    rises = np.minimum(costs(moved, left), costs(again, model.residuals(again))) - before
+    promised = float(np.sum(((again[:, place] - fit.point[place]) / sd) ** 2))
+    return min(max(math.sqrt(promised / max(float(np.sum(np.maximum(rises, 0.0))), 1e-3)), 1.0), WIDEST)

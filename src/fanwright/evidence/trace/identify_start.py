@@ -18,7 +18,7 @@ Series = NDArray[np.float64]
 
 UNIT = 1.0e-9
 LIFTS_PSI, SPANS_PSI, FACTORS = (12.0, 25.0, 40.0, 52.0, 64.0, 78.0), (8.0, 18.0, 30.0), (0.8, 1.2)
-STARTS, FIRST_ROUNDS = 3, 7
+STARTS, FIRST_ROUNDS, FIRST_EPISODES = 3, 5, 2
 
 
 def best_fit(model: Model, **starts: float) -> Fit:
@@ -28,9 +28,15 @@ def best_fit(model: Model, **starts: float) -> Fit:
         model: The model.
         starts: Where some of its unknowns begin instead, by name.
     """
-    tried = [fit(model, start, FIRST_ROUNDS) for start in _starts(model, starts)]
+    few = model.shortened(FIRST_EPISODES)
+    tried = [fit(few, start, FIRST_ROUNDS) for start in _starts(few, starts)]
     best = min(tried, key=lambda each: each.squares)
-    return best if best.settled else fit(model, best.point)
+    if few is model and best.settled:
+        return best
+    whole = model.taken_over(few, best.point)
+    for number, one in enumerate(model.episodes):
+        _delays(model, number, one, whole)
+    return fit(model, whole)
 
 
 def _starts(model: Model, given: Mapping[str, float]) -> list[Series]:

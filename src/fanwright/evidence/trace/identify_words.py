@@ -8,7 +8,7 @@ from fanwright.evidence.trace.identify_machine import Machine
 from fanwright.evidence.trace.identify_result import Identified, Interval
 from fanwright.words import Message, Value, count, number, quantity, text
 
-SOUND_FROM, SOUND_TO = 0.85, 1.20
+SOUND_FROM, SOUND_TO, SOUND_LOW = 0.85, 1.20, 0.70
 MORE_OR_LESS_PA = 3.0e4
 TIGHT_PA_PER_S = 2.3e2  # 2 psi in 60 s
 
@@ -28,6 +28,10 @@ NO_COMMAND = Message(
 NO_INLET = Message(
     "There is no inlet gauge: the supply path counts as part of the feed, and a leak shows only while the "
     "drive is shut off"
+)
+LOST_EITHER_WAY = Message(
+    "Whether air is lost through a leak or through an exhaust that stays open while air is sent cannot be "
+    "told"
 )
 PATH_UNKNOWN = {
     "fill": Message("What the feed passes cannot be told: the trace fits too many values about equally well"),
@@ -181,6 +185,13 @@ def _beside(name: str, found: Interval, sound: float) -> Message:
         "low": quantity(low, "share"),
         "high": quantity(high, "share"),
     }
+    if high >= SOUND_FROM and low < SOUND_LOW:
+        del ends["share"]
+        return Message(
+            "Whether the {path} is as it should be cannot be told: it passes {low} to {high} of what a "
+            "healthy one does",
+            {"path": text(_TOLD[name]), **ends},
+        )
     if high >= SOUND_FROM and low <= SOUND_TO:
         return Message(_SOUND[name] + " ({share} of a healthy one, {low} to {high})", ends)
     return Message(
@@ -225,11 +236,11 @@ def _piston(found: Identified, machine: Machine) -> Iterator[Message]:
 
 def _leak(found: Identified) -> Iterator[Message]:
     if found.line_leak is not None:
-        yield _leaks("The line leaks before the shut-off", found.line_leak)
+        yield _leaks("Air is lost before the shut-off while it is sent", found.line_leak)
     if found.seat is not None and found.seat.low > 0.0:
         yield _leaks("The shut valve lets air into the drive", found.seat)
     if found.hold_loss_pa_per_s is None and found.leak is not None and found.leak.low > 0.0:
-        yield _leaks("Drive or line leak", found.leak)
+        yield _leaks("Air is lost while it is sent", found.leak)
     if found.hold_loss_pa_per_s is None:
         return
     loss = found.hold_loss_pa_per_s
