@@ -10,7 +10,7 @@ import numpy as np
 
 from fanwright.evidence.trace import identify_words as words
 from fanwright.evidence.trace.identify_episodes import Episode, Gauges, find_episodes
-from fanwright.evidence.trace.identify_fit import Fit
+from fanwright.evidence.trace.identify_fit import Fit, fit
 from fanwright.evidence.trace.identify_machine import Machine
 from fanwright.evidence.trace.identify_model import Extra, Model, unknowns
 from fanwright.evidence.trace.identify_numbers import Finder
@@ -132,10 +132,17 @@ def _interval_s(result: TraceResult) -> float:
 
 
 def _fitted(result: TraceResult, machine: Machine, episodes: tuple[Episode, ...]) -> Fit:
-    """Fit, and again with air that cools down or is lost before the shut-off if more than noise is left."""
+    """Fit; at last let the inlet count less where it takes a course that no reservoir explains."""
     rest = result.levels.drive_rest
     extra: list[Extra] = ["seat"] if rest is not None and rest.value_pa > LEFT_IN_DRIVE_PA else []
     best = best_fit(Model(machine, episodes, unknowns(machine, episodes, extra)))
+    best = _explained(best, extra)
+    return best if best.scatter < MORE_THAN_NOISE else fit(best.model.eased(best.residuals), best.point)
+
+
+def _explained(best: Fit, extra: list[Extra]) -> Fit:
+    """Try what may explain more than noise, one thing after the other; only a hold shows it."""
+    machine, episodes = best.model.machine, best.model.episodes
     if not any(one.story.shut for one in episodes):
         return best
     suspects: tuple[Extra, ...] = ("line_leak", "cooling") if machine.circuit.line_segments else ("cooling",)

@@ -63,6 +63,14 @@ class Episode:
     fell_pa: float
     half_row_s: float
 
+    @property
+    def shut_off(self) -> Series:
+        """1 at the points at which the drive was shut off, else 0 [-], shape (n,)."""
+        inside = np.zeros(self.time_s.size)
+        for begin, until in self.story.shut:
+            inside[(self.time_s > begin) & (self.time_s < until)] = 1.0
+        return inside
+
     def told(self, reopened: float = 0.0) -> Story:
         """Give the story with the last shut-off opened some half rows later [-]."""
         if not self.story.shut or reopened == 0.0:

@@ -20,8 +20,8 @@ from fanwright.evidence.trace.identify_result import Interval
 Series = NDArray[np.float64]
 
 GRID = (17, 9, 9)
-SHARPEST = 0.025
-MODEL_SHARE = 0.008
+SHARPEST = 0.035
+MODEL_SHARE = 0.01
 LOW, MIDDLE, HIGH = 0.1, 0.5, 0.9
 BISECTIONS = 22
 LITTLE, AGAIN_ROUNDS = 0.7, 6

@@ -13,7 +13,7 @@ from fanwright.virtual.circuit import Circuit, circuit_of
 VOLUME_OFF = 0.10  # how far given volumes may lie from the true ones, either way; assumption
 PLAIN_SUPPLY_PA = 8.3e5
 PLAIN_LIFT_OFF_PA, PLAIN_SPAN_PA = 3.0e5, 1.2e5
-PLAIN_MASS_KG = 3.0
+PLAIN_MASS_KG, PLAIN_DAMPING_SHARE = 1.5, 0.1
 PLAIN_RESERVOIR_M3 = 0.08
 PLAIN_CONDUCTANCE, PLAIN_SUPPLY_CONDUCTANCE = 4.0e-9, 1.5e-8
 LARGEST = 1.0e-6
@@ -112,7 +112,7 @@ def machine_of_volumes(dead_volume_m3: float, piston_area_m2: float, stroke_m: f
             moving_mass_kg=PLAIN_MASS_KG,
             preload_n=PLAIN_LIFT_OFF_PA * piston_area_m2,
             stiffness_n_per_m=stiffness,
-            damping_n_s_per_m=0.7 * math.sqrt(stiffness * PLAIN_MASS_KG),
+            damping_n_s_per_m=2.0 * PLAIN_DAMPING_SHARE * math.sqrt(stiffness * PLAIN_MASS_KG),
             sliding_friction_n=0.0,
             breakaway_friction_n=0.0,
             supply_gauge_pa=PLAIN_SUPPLY_PA,

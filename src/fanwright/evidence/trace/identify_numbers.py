@@ -22,9 +22,7 @@ from fanwright.words import Message
 Series = NDArray[np.float64]
 
 PISTON_KNOWN_PA = 4.0 * PSI
-MODEL_SD_PA = (
-    0.1 * PSI
-)  # how far a pressure may lie off because the real piston is no such simple one; assumption
+MODEL_SD_PA = 0.15 * PSI  # how far the piston we reckon with may move apart from the real one; assumption
 WIDEST_SHARE = 3.0
 LARGEST_BELIEVED = 5.0e-8  # a quarter-inch line alone passes about 3.3e-8
 MUCH_LOST = 0.05
