@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import cast
 
-from fanwright.catalogue import Catalogue, load
+from fanwright.catalogue import Catalogue, Fault, Instrument, Test, load
 from fanwright.quantities import Units
+from fanwright.report.translating import translated
 from fanwright.words import Message, Value
 
 VERDICT_WORDS = {
@@ -27,14 +28,20 @@ class Reader:
     Args:
         units: The units shown.
         catalogue: Where names of tests, outcomes and faults come from.
+        language: ``en``, ``es`` or ``fr``.
     """
 
     units: Units = field(default_factory=Units)
     catalogue: Catalogue = field(default_factory=load)
+    language: str = "en"
 
     def write(self, si: float, dimension: str, step_si: float | None = None) -> str:
         """Write an SI value in this reader's unit."""
         return self.units.write(si, dimension, step_si)
+
+    def words(self, sentence: str) -> str:
+        """Give a sentence or name of our own data in this reader's language."""
+        return translated(sentence, self.language)
 
 
 def say(message: Message, reader: Reader | None = None) -> str:
@@ -53,7 +60,9 @@ def say(message: Message, reader: Reader | None = None) -> str:
         'the inlet stood at 118 psi'
     """
     who = reader or Reader()
-    return message.template.format(**{name: _shown(value, who) for name, value in message.values.items()})
+    return who.words(message.template).format(
+        **{name: _shown(value, who) for name, value in message.values.items()}
+    )
 
 
 def say_all(messages: Iterable[Message], reader: Reader | None = None) -> list[str]:
@@ -72,40 +81,39 @@ def _shown(value: Value, reader: Reader) -> str:
 def _shown_number(value: Value, plain: float, reader: Reader) -> str:
     if value.kind == "quantity":
         return reader.write(plain, value.of)
-    return write_chance(plain) if value.kind == "chance" else f"{plain:.3g}"
+    if value.kind == "chance":
+        return write_chance(plain, language=reader.language)
+    written = f"{plain:.3g}"
+    return written.replace(".", ",") if reader.units.comma else written
 
 
 def _shown_name(value: Value, plain: str, reader: Reader) -> str:
-    match value.kind:
-        case "test":
-            test = reader.catalogue.tests.get(plain)
-            return plain if test is None else test.label
-        case "outcome":
-            return _outcome(plain, value.of, reader)
-        case "fault":
-            fault = reader.catalogue.faults.get(plain)
-            return plain if fault is None else fault.label
-        case "instrument":
-            known = reader.catalogue.instruments.get(plain)
-            return plain if known is None else known.label
-        case "verdict":
-            return VERDICT_WORDS.get(plain, plain)
-        case _:
-            return plain
+    if value.kind == "outcome":
+        return _outcome(plain, value.of, reader)
+    if value.kind in ("verdict", "phrase"):
+        return reader.words(VERDICT_WORDS.get(plain, plain) if value.kind == "verdict" else plain)
+    named: Mapping[str, Mapping[str, Test | Fault | Instrument]] = {
+        "test": reader.catalogue.tests,
+        "fault": reader.catalogue.faults,
+        "instrument": reader.catalogue.instruments,
+    }
+    known = named.get(value.kind, {})
+    return reader.words(known[plain].label) if plain in known else plain
 
 
 def _outcome(word: str, test_id: str, reader: Reader) -> str:
     test = reader.catalogue.tests.get(test_id)
     outcomes = () if test is None else test.outcomes
-    return next((outcome.label for outcome in outcomes if outcome.word == word), word)
+    return next((reader.words(outcome.label) for outcome in outcomes if outcome.word == word), word)
 
 
-def write_chance(probability: float, *, short: bool = False) -> str:
+def write_chance(probability: float, *, short: bool = False, language: str = "en") -> str:
     """Write a probability so that a chance is never called certain.
 
     Args:
         probability: The chance in 0..1 [-].
         short: With signs instead of words, for a table.
+        language: The reader's language.
 
     Returns:
         Whole per cent, or under 1 % or over 99 %.
@@ -116,7 +124,7 @@ def write_chance(probability: float, *, short: bool = False) -> str:
     """
     percent = 100.0 * probability
     if percent < 1.0:
-        return "<1 %" if short else "under 1 %"
+        return "<1 %" if short else translated("under 1 %", language)
     if percent > 99.0:
-        return ">99 %" if short else "over 99 %"
+        return ">99 %" if short else translated("over 99 %", language)
     return f"{percent:.0f} %"
