@@ -8,151 +8,116 @@ Everything here is invented: no truck was measured. The same bytes are written e
 from __future__ import annotations
 
 import datetime as dt
-import math
 import sys
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fanwright.truck.loader import presets
+from fanwright.virtual.circuit import Circuit, circuit_of
 from fanwright.virtual.day import DayStory
+from fanwright.virtual.faults import with_faults
+from fanwright.virtual.logger import PSI, Logger, simulate_trace, write_csv
+from fanwright.virtual.story import Story, cycles
 from fanwright.virtual.traffic import make_day
 
 HERE = Path(__file__).resolve().parent / "demo"
 Series = NDArray[np.float64]
 
-# ---- pressure traces: two gauges on one small circuit ------------------------------------------------
+# ---- pressure traces: the air of a preset truck that is a little its own, with the faults of its story ----
 
-PSI_IN_BAR = 0.06894757293168
-AMBIENT_BAR = 1.01325
-STEP_S = 0.002
-EVERY = 10  # one row of the trace each 10 steps: 50 rows a second
-
-
-@dataclass(frozen=True)
-class Circuit:
-    """An invented air circuit: tanks, supply line, valve, drive line and drive in one volume.
-
-    The conductances are the sonic conductance of ISO 6358; the air stays at the temperature of the shop.
-
-    Args:
-        fill: Valve and line towards the drive [dm3/(s bar)].
-        exhaust: Drive through the valve to the exhaust port [dm3/(s bar)].
-        leak: Drive or drive line to the surroundings [dm3/(s bar)].
-        supply: Tank to valve inlet [dm3/(s bar)].
-        volume: Drive line and drive [dm3].
-        tank_gauge_psi: Tanks at the start, gauge [psi].
-        full_at_start: Whether the drive stands full at the start.
-    """
-
-    fill: float
-    exhaust: float
-    leak: float = 0.0
-    supply: float = 5.0
-    volume: float = 0.20
-    tank_gauge_psi: float = 118.2
-    full_at_start: bool = False
-
-
-INLET_DM3 = 0.20  # line and filter bowl before the valve
-TANKS_DM3 = 91.0
-CRITICAL_RATIO = 0.35
-BLEND_RATIO = 0.99  # above it the flow is drawn straight to zero, as simulation programs do
-
-
-def flow(conductance: float, upstream_bar: float, downstream_bar: float) -> float:
-    """Give the flow by ISO 6358 with exponent 0.5 at 20 degC, either way.
-
-    Args:
-        conductance: Sonic conductance [dm3/(s bar)].
-        upstream_bar: Pressure on one side, absolute [bar].
-        downstream_bar: Pressure on the other side, absolute; the flow is counted towards it [bar].
-    """
-    if downstream_bar > upstream_bar:
-        return -flow(conductance, downstream_bar, upstream_bar)
-    ratio = downstream_bar / upstream_bar
-    if ratio <= CRITICAL_RATIO:
-        return conductance * upstream_bar
-    held = min(ratio, BLEND_RATIO)
-    share = math.sqrt(1.0 - ((held - CRITICAL_RATIO) / (1.0 - CRITICAL_RATIO)) ** 2)
-    if ratio > BLEND_RATIO:
-        share *= (1.0 - ratio) / (1.0 - BLEND_RATIO)
-    return conductance * upstream_bar * share
-
-
-def gauges(circuit: Circuit, sent: Sequence[bool], shut: Sequence[bool]) -> tuple[Series, Series]:
-    """Follow inlet and drive, gauge [psi], every tenth step of "air sent" and "shut off at the drive"."""
-    tank = inlet = circuit.tank_gauge_psi * PSI_IN_BAR + AMBIENT_BAR
-    drive = inlet if circuit.full_at_start else AMBIENT_BAR
-    rows = []
-    for index, (air_sent, shut_off) in enumerate(zip(sent, shut, strict=True)):
-        if index % EVERY == 0:
-            rows.append((inlet, drive))
-        from_tank = flow(circuit.supply, tank, inlet)
-        to_drive = flow(circuit.fill, inlet, drive) if air_sent and not shut_off else 0.0
-        vented = 0.0 if air_sent or shut_off else flow(circuit.exhaust, drive, AMBIENT_BAR)
-        leaked = flow(circuit.leak, drive, AMBIENT_BAR)
-        tank -= from_tank * STEP_S / TANKS_DM3
-        inlet += (from_tank - to_drive) * STEP_S / INLET_DM3
-        drive += (to_drive - vented - leaked) * STEP_S / circuit.volume
-    inlet_bar, drive_bar = np.array(rows).T
-    return (inlet_bar - AMBIENT_BAR) / PSI_IN_BAR, (drive_bar - AMBIENT_BAR) / PSI_IN_BAR
+SPRING_ON, MOUNTAIN, AIR_ON = "line-haul spring-on", "mountain spring-on", "line-haul air-on"
+RESERVOIR_PA = 118.2 * PSI
 
 
 @dataclass(frozen=True)
 class TraceStory:
-    """How a trace was taken: a wait, cycles, then perhaps one more fill and a hold."""
+    """How a trace was taken: a wait, cycles, then perhaps one more fill and a hold.
 
-    circuit: Circuit
+    Args:
+        faults: Fault to severity, as the simulation knows them.
+        preset: The truck.
+        fill: What its valve passes towards the drive, of the preset's [-].
+        supply: What the path to its inlet passes, of the preset's [-].
+        exponent: Exponent of the change of state of its air [-].
+        cycles: How often air is sent and cut off [-].
+        sent_s: How long each time [s].
+        cut_off_s: How long after each [s].
+        hold_s: How long the drive is shut off at the end [s].
+    """
+
+    faults: Mapping[str, float] = field(default_factory=dict)
+    preset: str = SPRING_ON
+    fill: float = 1.25
+    supply: float = 1.8
+    exponent: float = 1.38
     cycles: int = 5
     sent_s: float = 4.0
     cut_off_s: float = 5.0
     hold_s: float = 0.0
 
+    def circuit(self) -> Circuit:
+        """Give the air circuit; no truck is exactly as its preset says."""
+        sound = circuit_of(presets()[self.preset], RESERVOIR_PA)
+        own = replace(
+            sound,
+            fill_conductance_m3_per_s_pa=self.fill * sound.fill_conductance_m3_per_s_pa,
+            exhaust_conductance_m3_per_s_pa=0.8 * sound.exhaust_conductance_m3_per_s_pa,
+            supply_conductance_m3_per_s_pa=self.supply * sound.supply_conductance_m3_per_s_pa,
+            dead_volume_m3=0.92 * sound.dead_volume_m3,
+            exponent=self.exponent,
+        )
+        return with_faults(own, self.faults)
 
-SOUND = Circuit(fill=0.385, exhaust=0.655)
+    def told(self) -> Story:
+        """Give what was done and when."""
+        story = cycles(self.cycles, self.sent_s, self.cut_off_s, first_s=WAIT_S)
+        if not self.hold_s:
+            return story
+        shut = story.duration_s + self.sent_s
+        end = shut + self.hold_s
+        return replace(
+            story, duration_s=end, sent=(*story.sent, (story.duration_s, end + 1.0)), shut=((shut, end),)
+        )
+
+
+WAIT_S, RATE_HZ, NOISE_PA, DIVISION_PA = 4.0, 50.0, 0.12 * PSI, 0.1 * PSI
 TRACES = {
-    "202-air.csv": TraceStory(replace(SOUND, exhaust=0.1895)),
+    "202-air.csv": TraceStory({"exhaust_blocked": 0.73}),
     "207-air.csv": TraceStory(
-        Circuit(fill=0.36, exhaust=0.70, leak=0.466, supply=1.4),
+        {"drive_seal_leaks": 0.618},
+        fill=0.8,
+        supply=0.7,
+        exponent=1.2,
         cycles=3,
         sent_s=3.0,
         cut_off_s=3.0,
         hold_s=6.0,
     ),
     "209-air.csv": TraceStory(
-        Circuit(fill=0.0070, exhaust=0.012, leak=0.0156), cycles=2, sent_s=30.0, cut_off_s=25.0
+        {"drive_line_restricted": 0.997, "drive_seal_leaks": 0.0215},
+        MOUNTAIN,
+        supply=3.0,
+        cycles=2,
+        sent_s=30.0,
+        cut_off_s=25.0,
     ),
-    "214-air.csv": TraceStory(replace(SOUND, exhaust=0.1895), cycles=10),
-    "214-air-after.csv": TraceStory(SOUND, cycles=10),
+    "214-air.csv": TraceStory({"exhaust_blocked": 0.73}, cycles=10),
+    "214-air-after.csv": TraceStory(cycles=10),
     "217-air.csv": TraceStory(
-        Circuit(fill=0.36, exhaust=0.70, leak=0.552, supply=1.4), cycles=3, sent_s=3.0, cut_off_s=3.0
+        {"leak_drive_line": 0.73}, AIR_ON, supply=1.0, cycles=3, sent_s=3.0, cut_off_s=3.0
     ),
-    "218-air.csv": TraceStory(replace(SOUND, exhaust=0.0, full_at_start=True), sent_s=5.0, cut_off_s=5.0),
+    "218-air.csv": TraceStory({"valve_sticks_open": 1.0}, AIR_ON, sent_s=5.0),
 }
 
 
 def write_trace(path: Path, story: TraceStory, seed: int) -> None:
     """Write one trace: 50 rows a second, read to 0.1 psi, with the noise of a logger."""
-    pattern = [(4.0, False, False)]
-    pattern += [(story.sent_s, True, False), (story.cut_off_s, False, False)] * story.cycles
-    if story.hold_s:
-        pattern += [(story.sent_s, True, False), (story.hold_s, True, True)]
-    steps = [round(length / STEP_S) for length, _, _ in pattern]
-    sent = np.repeat([air for _, air, _ in pattern], steps)
-    shut = np.repeat([off for _, _, off in pattern], steps)
-    supply, drive = gauges(story.circuit, sent.tolist(), shut.tolist())
-    noise = np.random.default_rng(seed)
-    supply = supply + noise.normal(0.0, 0.12, supply.size)
-    drive = drive + noise.normal(0.0, 0.12, drive.size)
-    lines = ["time [s],supply [psi],drive [psi],command" + (",shut" if story.hold_s else "")]
-    for row in range(supply.size):
-        step = row * EVERY
-        cells = [f"{step * STEP_S:.2f}", f"{supply[row]:.1f}", f"{drive[row]:.1f}", str(int(sent[step]))]
-        lines.append(",".join([*cells, str(int(shut[step]))] if story.hold_s else cells))
-    path.write_text("\n".join(lines) + "\n", encoding="utf-8", newline="\n")
+    logger = Logger(RATE_HZ, NOISE_PA, DIVISION_PA, seed=seed)
+    write_csv(simulate_trace(story.circuit(), story.told(), logger), path)
 
 
 # ---- bus recordings: candump -l, only the messages the story needs -----------------------------------

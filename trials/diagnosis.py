@@ -2,7 +2,8 @@
 
 Virtual trucks with known faults are diagnosed three ways, each with the same beliefs and at most 60
 minutes: the next test by its worth (ours), the fixed order of the procedure, and the greedy order by
-information per minute. The two others stop at 85 % belief. Beside them stands the ceiling: every test done.
+information per minute. The two others stop at 85 % belief. Beside them stand the ceiling, every test done,
+and the first two without a limit of minutes: each goes on until it stops by its own rule.
 Trucks come from the table of starting judgement, from the network, and from the air simulation, reported
 apart. The seed is the date unless given.
 
@@ -28,13 +29,15 @@ from diagnosis_cases import ARRANGEMENTS, Case, careless, from_network, from_phy
 
 from fanwright.catalogue import load
 from fanwright.diagnosis import Arrangement, Engine, Fact, load_network
-from fanwright.diagnosis.advice import Done, advise, gate_before, impossible, minutes_now
+from fanwright.diagnosis.advice import Done, gate_before, impossible, minutes_now
+from fanwright.diagnosis.diagnose import next_steps
 from fanwright.diagnosis.worth import costs_of, worth_of_tests
 
 TODAY = dt.datetime.now(tz=dt.UTC).date()
 OUT = Path(__file__).parents[1] / "out"
 LONGEST_MINUTES = 60.0
 SURE = 0.85
+LOOK = 2
 CATALOGUE = load()
 NETWORK = load_network(CATALOGUE)
 COSTS = costs_of(CATALOGUE)
@@ -55,8 +58,8 @@ def done_of(facts: list[Fact]) -> Done:
 
 
 def ours(engine: Engine, facts: list[Fact], case: Case) -> str:
-    narrow = engine.narrow(engine.believe(engine.weigh(facts)))
-    advice = advise(narrow, CATALOGUE, COSTS, done_of(facts), look=2)
+    beliefs = engine.believe(engine.weigh(facts))
+    advice, _ = next_steps(engine, beliefs, engine.narrow(beliefs), done_of(facts), look=LOOK)
     return next((one.test for one in advice.tests if one.test in case.shows), "")
 
 
@@ -94,18 +97,20 @@ def _gated(test: str, done: Done, case: Case) -> str:
     return next((first for first in gate_before(CATALOGUE, done, test) if first in case.shows), test)
 
 
-def visit(case: Case, choose: Choose) -> tuple[np.ndarray, float]:
-    """Run one visit: the presence of each fault at its end, and the minutes it took."""
+def visit(case: Case, choose: Choose, longest: float = LONGEST_MINUTES) -> list[tuple[np.ndarray, float]]:
+    """Run one visit: the presence of each fault and the minutes so far, after each test."""
     engine = engine_for(case.grips_by, case.valve, case.kind)
     facts = [case.shows["ask_driver"]] if engine.complaint else []
     minutes = 2.0 if facts else 0.0
+    path = [(engine.believe(engine.weigh(facts)).presence(), minutes)]
     while test := choose(engine, facts, case):
         takes = minutes_now(CATALOGUE, COSTS, done_of(facts), test)
-        if minutes + takes > LONGEST_MINUTES:
+        if minutes + takes > longest:
             break
         minutes += takes
         facts.append(case.shows[test])
-    return engine.believe(engine.weigh(facts)).presence(), minutes
+        path.append((engine.believe(engine.weigh(facts)).presence(), minutes))
+    return path
 
 
 def everything(case: Case) -> tuple[np.ndarray, float]:
@@ -155,12 +160,21 @@ def calibration(beliefs: list[tuple[float, bool]]) -> list[str]:
 
 def run(name: str, cases: list[Case], *, calibrate: bool) -> list[str]:
     """Run all policies on all cases and write their table."""
-    policies = {"ours": ours, "fixed order": in_fixed_order, "by information": by_information}
+    policies = {
+        "ours": (ours, math.inf),
+        "fixed order": (in_fixed_order, math.inf),
+        "by information": (by_information, LONGEST_MINUTES),
+    }
     rows: dict[str, list[dict[str, float]]] = defaultdict(list)
     beliefs: list[tuple[float, bool]] = []
     for case in cases:
-        for policy, choose in policies.items():
-            presence, minutes = visit(case, choose)
+        for policy, (choose, longest) in policies.items():
+            path = visit(case, choose, longest)
+            if longest == math.inf:
+                rows[f"{policy}, to its own end"].append(
+                    {**scored(case, path[-1][0]), "minutes": path[-1][1]}
+                )
+            presence, minutes = [step for step in path if step[1] <= LONGEST_MINUTES][-1]
             rows[policy].append({**scored(case, presence), "minutes": minutes})
             if policy == "ours":
                 truth = case.faults or {"no_fault"}

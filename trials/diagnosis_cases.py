@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import gzip
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -25,6 +25,8 @@ from fanwright.diagnosis.worth import after_outcome
 TABLE = Path(__file__).parents[1] / "tests" / "data" / "likelihood.csv.gz"
 ARRANGEMENTS = [(grips_by, valve) for grips_by in ("spring", "air") for valve in ("nc", "no")]
 PSI = 6894.757293168
+REAL = 5.0
+"""How many times likelier than on a sound truck a direct sighting must be to count as real."""
 CARELESS = 0.04
 """Share of the tests that a careless technician answers at random."""
 
@@ -83,14 +85,35 @@ def from_table(engine: Engine, rng: np.random.Generator, what: str) -> Case:
     shows = {}
     for test in engine.catalogue.tests:
         seen = []
-        for fault in faults or {"no_fault"}:
+        for fault in sorted(faults) or ["no_fault"]:
             row = table_row(fault, test, arranged.grips_by, arranged.valve)
             if row is not None:
                 word = str(rng.choice(list(row), p=np.array(list(row.values())) / sum(row.values())))
                 seen.append((word != engine.catalogue.tests[test].good, word))
         if seen:
             shows[test] = Fact(test, max(seen)[1])
-    return _case(engine, rng, faults, shows)
+    case = _case(engine, rng, faults, shows)
+    return replace(case, faults=faults | _caused(engine, faults, shows))
+
+
+def _caused(engine: Engine, faults: frozenset[str], shows: dict[str, Fact]) -> frozenset[str]:
+    """Results that are really there: a facing measured at its limit is worn, whatever caused it.
+
+    The table's row of a fault holds the chance that its result is there and seen; what lies above the chance
+    on a sound truck is no false sighting.
+    """
+    found = set()
+    for test, certain in engine.network.certain.items():
+        shown, _ = certain.get(shows[test].outcome, ((), 0.0)) if test in shows else ((), 0.0)
+        if len(shown) == 1 and any(_above_sound(engine, one, test, shows[test].outcome) for one in faults):
+            found.update(shown)
+    return frozenset(found)
+
+
+def _above_sound(engine: Engine, fault: str, test: str, word: str) -> bool:
+    arranged = engine.arranged.grips_by, engine.arranged.valve
+    row, sound = table_row(fault, test, *arranged), table_row("no_fault", test, *arranged)
+    return row is not None and sound is not None and row[word] > REAL * sound[word]
 
 
 def from_network(
@@ -107,7 +130,7 @@ def network_shows(
     """Draw what every test shows with these faults, one test after the other, given those known already."""
     beliefs = believe(take(engine.model, _place_of(engine, faults)), engine.weigh(known.values()))
     shows = dict(known)
-    for test in rng.permutation(list(engine.model.links)):
+    for test in rng.permutation(list(engine.model.asked)):
         if test not in shows:
             beliefs, word = _drawn(beliefs, str(test), engine.catalogue, rng)
             shows[str(test)] = Fact(str(test), word)

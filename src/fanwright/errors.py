@@ -3,7 +3,12 @@
 FanwrightError
 ├── InputError          what a person or a file gave cannot be used; carries every mistake found
 │   ├── QuantityError   a typed quantity cannot be read
-│   └── FileError       a file cannot be read or written
+│   ├── FileError       a file cannot be read or written
+│   ├── NotThere        there is no bay visit or upload of that name
+│   ├── Closed          a bay visit is signed and takes nothing more
+│   ├── OtherBody       a key was sent before with something else under it
+│   ├── Damaged         an upload is not what was said; it begins anew
+│   └── ChildFailed     a child process was stopped or fell over
 ├── OutOfRange          a law was asked for something outside its stated range
 └── DataError           the program's own data files (catalogue, limits, presets) contradict themselves
 """

@@ -11,7 +11,8 @@ import pytest
 
 from fanwright.diagnosis import Diagnosis
 
-CASES = tomllib.loads((Path(__file__).parent.parent / "cases" / "causes.toml").read_text("utf-8"))["case"]
+FILES = sorted((Path(__file__).parent.parent / "cases").glob("causes*.toml"))
+CASES = [case for file in FILES for case in tomllib.loads(file.read_text("utf-8"))["case"]]
 
 
 def test_there_are_enough_cases_each_with_its_own_name() -> None:

@@ -67,7 +67,7 @@ def asia() -> Model:
     # The parents asked about as if they were tests without error.
     seen_asia = Link(-1, -1, np.zeros(1, int), np.array([[1.0, 0.0]]), *_seen(sets, 1), ("else",))
     seen_smoking = Link(-1, -1, np.zeros(1, int), np.array([[1.0, 0.0]]), *_seen(sets, 2), ("else",))
-    return Model(sets, (Part(root, ()),), {"x": xray, "d": dyspnoea, "a": seen_asia, "s": seen_smoking})
+    return Model(sets, (Part(root, ()),), {"x": xray, "d": dyspnoea, "a": seen_asia, "s": seen_smoking}, ())
 
 
 def _seen(sets: FaultSets, fault: int) -> tuple[np.ndarray, np.ndarray]:
@@ -165,6 +165,6 @@ def test_noisy_or_posterior() -> None:
     sets = FaultSets(CAUSES, np.array(members), np.array(chances))
     root = own_chances(VALUES, NOISY, ANY, sets)
     effect = Link(0, -1, np.arange(2), np.eye(2), None, None, VALUES)
-    beliefs = believe(Model(sets, (Part(root, ()),), {"e": effect}), {"e": weight_of_word(effect, 1)})
+    beliefs = believe(Model(sets, (Part(root, ()),), {"e": effect}, ()), {"e": weight_of_word(effect, 1)})
     assert beliefs.evidence == pytest.approx(0.103070876, abs=1e-8)
     assert beliefs.presence()[1:4] == pytest.approx([0.43954255, 0.12357920, 0.34222234], abs=1e-8)

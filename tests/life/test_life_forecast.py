@@ -160,7 +160,8 @@ def test_hours_instead_of_distance() -> None:
     rows = tuple(
         Thickness(None, n * 400 * 3600.0, (0.335 - 0.006 * n) * INCH, SD_M, row=str(n)) for n in range(7)
     )
-    found = forecast_fleet([History("7", rows, in_hours=True)], 500 * 3600.0)[0]
+    found = forecast_fleet([History("7", rows, in_hours=True)], 17_000 * MILE)[0]
+    assert found.ahead == pytest.approx(500 * 3600.0)  # at 34 mi in an engine hour
     assert found.remaining is not None
     assert found.remaining.p50 / 3600 == pytest.approx((0.299 - 0.25) / 0.006 * 400, rel=0.2)
 

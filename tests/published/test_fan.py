@@ -19,6 +19,7 @@ from fanwright.laws.fan import (
     fan_torque_n_m,
     fuel_m3,
 )
+from fanwright.quantities import read
 
 pytestmark = pytest.mark.published
 RPM = math.pi / 30.0
@@ -64,6 +65,28 @@ def test_row_4_06_standard_atmosphere(feet: float, slug: float) -> None:
     temperature = 288.15 - 0.0065 * feet * 0.3048
     density = dry_air_density_kg_m3(_pressure(feet), temperature)
     assert density / 515.378818 == pytest.approx(slug, abs=0.01e-4)
+
+
+@pytest.mark.parametrize(
+    ("height_m", "expected"),
+    [(0, 1.224999), (1000, 1.111659), (1500, 1.058104), (2000, 1.006553), (3000, 0.909254)],
+)
+def test_row_4_07_standard_atmosphere_by_geometric_height(height_m: float, expected: float) -> None:
+    """U.S. Standard Atmosphere 1976, its own equations below 11 km; values by the library fluids 1.3.1."""
+    height = 6_356_766.0 * height_m / (6_356_766.0 + height_m)
+    temperature = 288.15 - 0.0065 * height
+    pressure = 101_325.0 * math.pow(temperature / 288.15, 9.80665 / (287.05287 * 0.0065))
+    assert dry_air_density_kg_m3(pressure, temperature) == pytest.approx(expected, abs=1.5e-6)
+
+
+def test_row_4_08_two_bases_of_standard_air() -> None:
+    """A fan table's 0.075 lb/ft3 is not the atmosphere's 0.07648: two per cent apart."""
+    per = read("1 lb", "mass").si / read("1 ft", "length").si ** 3
+    assert 0.075 * per == pytest.approx(1.20138475, rel=1e-8)
+    assert 0.07648 * per == pytest.approx(1.22509208, rel=1e-8)
+    sea_level = dry_air_density_kg_m3(101_325.0, 288.15)
+    assert sea_level == pytest.approx(0.07648 * per, abs=1e-4)
+    assert 0.075 * per == pytest.approx(STANDARD, rel=2e-3)
 
 
 def test_rows_4_09_4_10_and_4_12() -> None:

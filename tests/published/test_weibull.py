@@ -70,7 +70,8 @@ def test_row_w9_product_limit() -> None:
     assert shares[-1] == (386, pytest.approx(0.50, abs=1e-12))
 
 
-def test_row_w10_inspections() -> None:
+def test_rows_w10_w10b_w10c_inspections() -> None:
+    """W10 and its standard errors W10b; W10c is the bias of taking each interval for its middle."""
     counts = {(0, 20): 1, (20, 40): 3, (40, 60): 7, (60, 80): 9, (80, 100): 6}
     lives = [Life(low, high) for (low, high), number in counts.items() for _ in range(number)]
     found = fit(lives + [Life.running(100)] * 4)
@@ -88,7 +89,8 @@ W11 = (31, 44, 52, 58, 63, 70, 75, 82, 60, 90, 55, 95)
 W11_ENTRY = (0, 10, 25, 0, 40, 15, 30, 50, 20, 45, 5, 60)
 
 
-def test_row_w11_late_entry() -> None:
+def test_rows_w11_w11b_late_entry() -> None:
+    """W11; W11b is the bias of leaving the ages at entry out."""
     lives = [
         (Life.ended if number < 8 else Life.running)(end, entry)
         for number, (end, entry) in enumerate(zip(W11, W11_ENTRY, strict=True))

@@ -194,11 +194,14 @@ def test_files_that_follow_each_other_are_one(bus: Any, written: Write) -> None:
     assert result.engine_on_s == whole.engine_on_s
 
 
-def test_the_same_file_twice_is_refused(bus: Any, written: Write) -> None:
+def test_the_same_bytes_twice_count_once(bus: Any, written: Write) -> None:
     _story(bus)
     one, two = written(bus.text(), "a.log"), written(bus.text(), "b.log")
-    with pytest.raises(FileError, match="same recording"):
-        read_recording([one, two])
+    alone, both = read_recording([one]), read_recording([one, two])
+    assert both.runs == alone.runs
+    assert both.engine_on_s == alone.engine_on_s
+    assert both.overlap_s == pytest.approx(alone.span_s)
+    assert any("same bytes" in note.template for note in both.evidence.notes)
 
 
 @pytest.mark.parametrize(

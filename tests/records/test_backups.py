@@ -20,7 +20,7 @@ from fanwright.records.migrating import migrate
 from fanwright.records.model import Author
 from fanwright.records.places import Place
 from fanwright.records.store import Store, open_store, utc_now
-from fanwright.records.tables import METADATA, files, people
+from fanwright.records.tables import HEAD, METADATA, files, people
 from fanwright.records.verifying import verify
 from fanwright.report.say import say, say_all
 
@@ -135,7 +135,9 @@ CHANGES: dict[str, Callable[[str, bytes], bytes | None]] = {
     "no manifest": lambda name, held: None if name == "manifest.json" else held,
     "no JSON": lambda name, held: b"{" if name == "manifest.json" else held,
     "another form": lambda name, held: held.replace(b"backup 1", b"backup 9") if "manifest" in name else held,
-    "a newer program": lambda name, held: held.replace(b'"0002"', b'"0999"') if "manifest" in name else held,
+    "a newer program": lambda name, held: (
+        held.replace(f'"{HEAD}"'.encode(), b'"0999"') if "manifest" in name else held
+    ),
     "another head": lambda name, held: (
         held.replace(b'"head": "', b'"head": "f') if name == "manifest.json" else held
     ),

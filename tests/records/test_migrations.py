@@ -12,6 +12,7 @@ from alembic.migration import MigrationContext
 from sqlalchemy import inspect, text
 
 from fanwright.errors import InputError
+from fanwright.records.access_tables import METADATA as ACCESS
 from fanwright.records.engine import open_engine
 from fanwright.records.migrating import SCRIPTS, migrate, version_of
 from fanwright.records.model import Author
@@ -33,7 +34,7 @@ def test_the_steps_lead_to_the_tables_of_today(store: Store) -> None:
     with store.engine.connect() as connection:
         assert version_of(connection) == HEAD
         context = MigrationContext.configure(connection, opts={"compare_type": True})
-        assert compare_metadata(context, METADATA) == []
+        assert compare_metadata(context, [METADATA, ACCESS]) == []
 
 
 def test_down_and_up_again_on_filled_records(store: Store, ana: Author) -> None:
@@ -82,8 +83,8 @@ BROKEN = '''"""A step that changes much and then fails."""
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0003"
-down_revision = "0002"
+revision = "0099"
+down_revision = "%s"
 branch_labels = None
 depends_on = None
 
@@ -107,7 +108,7 @@ def broken_scripts(tmp_path: Path) -> Path:
     scripts.mkdir()
     for path in SCRIPTS.glob("v*.py"):
         shutil.copy(path, scripts)
-    (scripts / "v0003_broken.py").write_text(BROKEN)
+    (scripts / "v0099_broken.py").write_text(BROKEN % HEAD)
     return scripts
 
 
@@ -116,7 +117,7 @@ def test_a_step_that_fails_leaves_everything_as_it_was(
 ) -> None:
     fill(store, ana)
     with pytest.raises(RuntimeError, match="the power went"):
-        migrate(store.engine, "0003", scripts=broken_scripts)
+        migrate(store.engine, "0099", scripts=broken_scripts)
     with store.engine.connect() as connection:
         assert version_of(connection) == HEAD
         assert "extra" not in inspect(connection).get_table_names()
@@ -134,9 +135,11 @@ def test_a_column_that_comes_later_leaves_old_hashes_true(
     store: Store, ana: Author, broken_scripts: Path
 ) -> None:
     fill(store, ana)
-    path = broken_scripts / "v0003_broken.py"
-    path.write_text(BROKEN.partition('    op.create_table("extra"')[0] + "\n\ndef downgrade():\n    pass\n")
-    migrate(store.engine, "0003", scripts=broken_scripts)
+    path = broken_scripts / "v0099_broken.py"
+    path.write_text(
+        (BROKEN % HEAD).partition('    op.create_table("extra"')[0] + "\n\ndef downgrade():\n    pass\n"
+    )
+    migrate(store.engine, "0099", scripts=broken_scripts)
     with store.engine.connect() as connection:
         assert "phone" in [column["name"] for column in inspect(connection).get_columns("people")]
     assert verify(store).sound

@@ -296,7 +296,11 @@ CONTRADICTIONS = [  # where in our tables, what stands there instead, how the me
     (f"{COIL}.labour_minutes", [9], "faults.coil_open.labour_minutes must hold the least and the most"),
     (f"{COIL}.fix", "", "faults.coil_open.fix must be a text that is not empty"),
     ("cautions.eyes.valve", False, "cautions.eyes.valve is False: allowed are nc and no"),
-    ("prices.price.tow.unit", "beads", "prices.tow.unit is beads: allowed are USD, USD/h and times"),
+    (
+        "prices.price.tow.unit",
+        "beads",
+        "prices.tow.unit is beads: allowed are USD, USD/h, times, share, km and h",
+    ),
     ("core.yearly", {"tests": ["grip"], "source": "x"}, "core must hold planned, complaint and retest"),
 ]
 

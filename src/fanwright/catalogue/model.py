@@ -246,14 +246,14 @@ class Fault:
 
 @dataclass(frozen=True)
 class Price:
-    """An assumption about money, lowest and highest.
+    """An assumption about money or what a choice rests on besides, lowest and highest.
 
     Args:
         id: Its id.
         label: What is paid for.
         low: The lowest [unit].
         high: The highest [unit].
-        unit: ``USD``, ``USD/h``, or ``times`` (of the first cost).
+        unit: ``USD``, ``USD/h``, ``times`` (of the first cost), ``share``, ``km`` or ``h``.
         source: Where it comes from.
     """
 

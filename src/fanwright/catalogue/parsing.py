@@ -295,8 +295,9 @@ def prices(raw: Mapping[str, Any], problems: list[Message]) -> dict[str, Price]:
 def _price(name: str, entry: _Entry, source: str) -> Price:
     entry.known("label", "low", "high", "unit", "source")
     unit = entry.text("unit")
-    if unit and unit not in ("USD", "USD/h", "times"):
-        entry.problem("unit", "{where} is {given}: allowed are USD, USD/h and times", given=unit)
+    if unit and unit not in ("USD", "USD/h", "times", "share", "km", "h"):
+        allowed = "{where} is {given}: allowed are USD, USD/h, times, share, km and h"
+        entry.problem("unit", allowed, given=unit)
     low, high = entry.number("low"), entry.number("high")
     if low > high:
         entry.problem("low", "{where} is {low}, above the highest, {high}", low=low, high=high)

@@ -24,6 +24,8 @@ def show_diagnosis(diagnosis: Diagnosis, reader: Reader) -> None:
         heading("a result does not close a visit")
         for led in diagnosis.leading_to[:LED]:
             click.echo(f"- {say(led.why, reader)}")
+            if led.tells is not None:
+                click.echo(f"  {say(led.tells, reader)}")
     if diagnosis.repairs:
         heading("repair, in this order")
         for number, repair in enumerate(diagnosis.repairs, start=1):

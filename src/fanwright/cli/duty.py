@@ -5,9 +5,11 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
+
+from fanwright.cli._fleet_duty import fleet_options, run_fleet
 
 if TYPE_CHECKING:
     from fanwright.desk.duty import ReadDuty
@@ -17,7 +19,7 @@ LONG_BYTES = 50_000_000
 
 
 @click.command(name="duty")
-@click.argument("files", type=click.Path(path_type=Path), nargs=-1, required=True)
+@click.argument("files", nargs=-1)
 @click.option("--json", "as_json", is_flag=True, help="Write JSON instead of text.")
 @click.option("--truck", default="", help="A preset or a visit file that says what the truck is.")
 @click.option(
@@ -28,11 +30,14 @@ LONG_BYTES = 50_000_000
 @click.option("--fan-power", default="", help="Power the fan takes at one speed, as 18 kW.")
 @click.option("--at", default="", help="That speed of the fan, as 2100 rpm.")
 @click.option("--dbc", type=click.Path(path_type=Path), help="The shop's own layout of signals.")
+@click.option("--unit", default="", help="The one truck that is read where a table holds several.")
+@click.option("--columns", default="", help="What a table calls its columns: coolant=ECT[C],told_on=CMD.")
 @click.option("--runs", type=click.Path(path_type=Path), help="Table of runs to write, .csv or .parquet.")
 @click.option("--plot", type=click.Path(path_type=Path), help="Picture to write, .svg or .png.")
 @click.option("--shop", type=click.Path(path_type=Path), help="The shop's own units and presets.")
+@fleet_options
 def command(
-    files: tuple[Path, ...],
+    files: tuple[str, ...],
     as_json: bool,
     truck: str,
     pulley_ratio: str,
@@ -41,32 +46,43 @@ def command(
     fan_power: str,
     at: str,
     dbc: Path | None,
+    unit: str,
+    columns: str,
     runs: Path | None,
     plot: Path | None,
     shop: Path | None,
+    **fleet: Any,
 ) -> None:
-    """Read FILES, recorded bus traffic of one truck (candump, ASC, BLF, CSV and others; plain or .gz).
+    """Read FILES of one truck: recorded bus traffic, or telemetry of about a row a second.
 
+    Bus traffic: candump, ASC, BLF, MF4, TRC, CSV, SQLite, Parquet. Telemetry: CSV, Parquet. Text may be gz.
     The recording shows what the controller asked for, not whether the drive gripped.
     """
     from fanwright.cli._show import write_json
-    from fanwright.desk.duty import duty_data, read_duty
+    from fanwright.desk.duty import read_duty
+    from fanwright.desk.duty_data import duty_data
     from fanwright.report.say import Reader
 
+    figures = {
+        "pulley_ratio": pulley_ratio,
+        "fan_inertia": fan_inertia,
+        "clutch_torque": clutch_torque,
+        "fan_power": fan_power,
+        "at": at,
+    }
+    drive = {"truck": truck, "figures": figures, "dbc": dbc, "plot": plot, "shop": shop, "columns": columns}
+    if run_fleet(files, fleet, drive, as_json=as_json):
+        return
     done = read_duty(
-        files,
+        [Path(name) for name in files],
         truck=truck,
-        figures={
-            "pulley_ratio": pulley_ratio,
-            "fan_inertia": fan_inertia,
-            "clutch_torque": clutch_torque,
-            "fan_power": fan_power,
-            "at": at,
-        },
+        figures=figures,
         dbc=dbc,
         runs=runs,
         plot=plot,
         shop_file=shop,
+        unit=unit,
+        columns=columns,
         progress=_progress(),
     )
     reader = Reader(done.shop.units, done.shop.catalogue)
@@ -139,6 +155,8 @@ def _look_at(done: ReadDuty, reader: Reader) -> None:
 def _summary(done: ReadDuty, reader: Reader) -> list[tuple[str, str]]:
     result = done.result
     rows = [("recorded", _hours(result.span_s))]
+    if result.overlap_s > 0.0:
+        rows.append(("in more than one recording", f"{_hours(result.overlap_s)}, counted once"))
     if result.engine_on_s is not None:
         rows.append(("engine on", _hours(result.engine_on_s)))
     if result.told and result.fan_share is not None and result.grips_per_hour is not None:

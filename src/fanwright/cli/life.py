@@ -1,4 +1,4 @@
-"""Forecast how long each facing lasts, from a spreadsheet of thickness readings."""
+"""Forecast how long each facing lasts, from a spreadsheet of thickness readings or from the records."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from fanwright.cli._records import db_option, json_option
+
 if TYPE_CHECKING:
     from fanwright.life import Forecast
     from fanwright.report.say import Reader
@@ -14,9 +16,13 @@ if TYPE_CHECKING:
 
 
 @click.command(name="life")
-@click.argument("sheet", type=click.Path(path_type=Path))
-@click.option("--json", "as_json", is_flag=True, help="Write JSON instead of text.")
-@click.option("--ahead", default="25,000 mi", show_default=True, help="Distance to the next service.")
+@click.argument("sheet", type=click.Path(path_type=Path), required=False)
+@db_option
+@click.option("--unit", default="", help="Only this truck of the records, still helped by all others.")
+@json_option
+@click.option(
+    "--ahead", default="25,000 mi", show_default=True, help="Way to the next service; hours are taken too."
+)
 @click.option("--plot", type=click.Path(path_type=Path), help="Picture to write, .svg or .png.")
 @click.option(
     "--shop", type=click.Path(path_type=Path), help="The shop's own units, presets and instruments."
@@ -28,25 +34,43 @@ if TYPE_CHECKING:
     help="Language of the numbers in the file (a decimal comma counts only in es and fr).",
 )
 def command(
-    sheet: Path, as_json: bool, ahead: str, plot: Path | None, shop: Path | None, language: str
+    sheet: Path | None,
+    db: str | None,
+    unit: str,
+    as_json: bool,
+    ahead: str,
+    plot: Path | None,
+    shop: Path | None,
+    language: str,
 ) -> None:
-    """Forecast the facings of SHEET, a CSV or XLSX file of thickness readings.
+    """Forecast the facings of SHEET, a CSV or XLSX file of thickness readings, or of the records.
 
     Its columns are unit, date, odometer (or hours) and facing; where there are such, reading_sd, new_facing
     (1 where a new facing was fitted), route and preset. Units stand in the cells or in the headings, as
-    «odometer [mi]».
+    «odometer [mi]». Without SHEET the facings of the records are forecast.
     """
     from fanwright.cli._show import write_json
+    from fanwright.desk.facings import life_of_records
     from fanwright.desk.life import read_life
+    from fanwright.errors import InputError
     from fanwright.report.life_data import forecast_data
-    from fanwright.report.say import Reader
+    from fanwright.report.say import Reader, say
+    from fanwright.words import Message
 
-    done = read_life(sheet, ahead, shop_file=shop, language=language, plot=plot)
+    if sheet is not None and (db or unit):
+        raise InputError(Message("give a sheet, or the records with --db and --unit, not both"))
+    if sheet is None:
+        done = life_of_records(db, unit, ahead, shop_file=shop, language=language, plot=plot)
+    else:
+        done = read_life(sheet, ahead, shop_file=shop, language=language, plot=plot)
     reader = Reader(done.shop.units, done.shop.catalogue)
     if as_json:
-        write_json([forecast_data(one, reader) for one in done.forecasts])
+        beside = {name: {"by_heat": say(one, reader)} for name, one in done.by_heat.items()}
+        write_json([forecast_data(one, reader) | beside.get(one.unit, {}) for one in done.forecasts])
     else:
         show(done.forecasts, reader)
+        for name, said in done.by_heat.items():
+            click.echo(f"- {name}: {say(said, reader)}")
     if plot is not None:
         click.echo(f"drawn: {plot}", err=True)
 
@@ -76,7 +100,7 @@ def show(forecasts: tuple[Forecast, ...], reader: Reader) -> None:
 def show_life(life: Life, reader: Reader) -> None:
     """Show the life of an assessed truck's facing."""
     from fanwright.cli._show import heading
-    from fanwright.report.life_text import forecast_cells, forecast_lines
+    from fanwright.report.life_text import forecast_cells, forecast_lines, grip_line
     from fanwright.report.say import say, say_all
 
     thickness, left, _, due = forecast_cells(life.forecast, reader)
@@ -84,6 +108,8 @@ def show_life(life: Life, reader: Reader) -> None:
     if left:
         click.echo(f"facing {thickness}; left {left} (10 %, middle, 90 %)" + (f"; due {due}" if due else ""))
     said = forecast_lines(life.forecast, reader) + say_all(life.sentences(), reader)
+    for one in life.grips:
+        click.echo("- " + ": ".join(grip_line(one, life.lost_to(one), reader)))
     for line in [*said, *(say(each.why, reader) for each in life.forecast.history.set_aside)]:
         click.echo(f"- {line}")
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from fanwright.catalogue import Catalogue
 from fanwright.desk.answers import read_answers, with_answers
@@ -15,8 +16,17 @@ from fanwright.evidence.reading import Evidence
 from fanwright.visit import Assessment, Past, Visit, assess, visit_from
 from fanwright.words import Message, text
 
+if TYPE_CHECKING:
+    from fanwright.evidence.trace import TraceResult
+    from fanwright.evidence.trace.identify_machine import Machine
+    from fanwright.evidence.trace.identify_result import Identified
+    from fanwright.truck.model import Truck
+
 TRACES = ("air_trace", "air_trace_after")
 RECORDINGS = ("recording", "recording_after")
+MOST_KEPT = 64
+CYCLES = 2  # the gauge itself is less sure of the lift-off pressure than two cycles are
+_FOUND: dict[tuple[str, Machine], Identified] = {}
 
 
 @dataclass(frozen=True)
@@ -55,15 +65,16 @@ def assess_visit(
     shop = open_shop(shop_file, path)
     mistakes: list[Message] = []
     visit: Visit | None = None
+    written: Mapping[str, Any] = {}
     try:
-        visit = visit_from(
-            with_answers(read_table(path), read_answers(path)), shop.catalogue, shop.presets, language
-        )
+        written = with_answers(read_table(path), read_answers(path))
+        visit = visit_from(written, shop.catalogue, shop.presets, language)
     except InputError as error:
         mistakes += error.messages
     evidence: list[Evidence] = []
     if visit is not None:
-        evidence = _read_files(visit, path.parent, mistakes)
+        known = "preset" in written["truck"]
+        evidence = _read_files(visit, path.parent, mistakes, known=known)
     if mistakes or visit is None:
         raise InputError(mistakes)
     if past_of is not None:
@@ -82,12 +93,12 @@ def assess_visit(
     )
 
 
-def _read_files(visit: Visit, folder: Path, mistakes: list[Message]) -> list[Evidence]:
+def _read_files(visit: Visit, folder: Path, mistakes: list[Message], *, known: bool) -> list[Evidence]:
     found: list[Evidence] = []
     for what in (*TRACES, *RECORDINGS):
         for name in visit.files.get(what, ()):
             try:
-                found.append(_read_one(what, folder / name, visit))
+                found.append(_read_one(what, folder / name, visit, known=known))
             except FanwrightError as error:
                 mistakes += [
                     Message("files.{_what}: " + one.template, {"_what": text(what), **one.values})
@@ -96,11 +107,9 @@ def _read_files(visit: Visit, folder: Path, mistakes: list[Message]) -> list[Evi
     return found
 
 
-def _read_one(what: str, path: Path, visit: Visit) -> Evidence:
+def _read_one(what: str, path: Path, visit: Visit, *, known: bool) -> Evidence:
     if what in TRACES:
-        from fanwright.evidence.trace import read_trace
-
-        evidence = read_trace(path).evidence
+        evidence = _read_trace(path, visit.truck if known else None)
     else:
         from fanwright.evidence.recording import read_recording
 
@@ -111,3 +120,37 @@ def _read_one(what: str, path: Path, visit: Visit) -> Evidence:
             evidence, readings=tuple(replace(reading, after=True) for reading in evidence.readings)
         )
     return evidence
+
+
+def _read_trace(path: Path, truck: Truck | None) -> Evidence:
+    """Read a trace; on a truck whose volumes are known, not guessed, it also tells where the piston moves."""
+    from fanwright.evidence.trace import read_trace
+
+    result = read_trace(path)
+    if truck is None:
+        return result.evidence
+    try:
+        found = _identified(result, truck)
+    except FanwrightError as error:  # the rest of the trace is sound all the same
+        return replace(result.evidence, cannot_tell=(*result.evidence.cannot_tell, *error.messages))
+    readings = found.readings(path.name)
+    return replace(
+        result.evidence,
+        readings=(*result.evidence.readings, *readings),
+        cannot_tell=(*result.evidence.cannot_tell, *(() if readings else found.cannot_tell)),
+    )
+
+
+def _identified(result: TraceResult, truck: Truck) -> Identified:
+    """Identify the air circuit once for each trace and drive: a visit is assessed again at every change."""
+    from fanwright.evidence.trace.identify import identify
+    from fanwright.evidence.trace.identify_machine import machine_of
+
+    machine = machine_of(truck)
+    key = (result.exhibit.sha256, machine)
+    if key not in _FOUND:
+        found = identify(result, machine, most=CYCLES)
+        while len(_FOUND) >= MOST_KEPT:
+            _FOUND.pop(next(iter(_FOUND)), None)
+        _FOUND[key] = found
+    return _FOUND[key]

@@ -93,7 +93,6 @@ def _line(name: str, times_s: Series, gauge_pa: Series, reader: Reader) -> dict[
     return {
         "name": name,
         "label": reader.words(LABEL_WORDS[name]),
-        "below": name == "fit",
         "times": _packed(np.round(times_s[kept] / finest), "uint32", finest),
         "values": _packed(tenths, "int16", fine),
     }

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from fanwright.desk.close_visit import close_in
 from fanwright.desk.keep import keep_in
-from fanwright.desk.records import open_records
+from fanwright.desk.records import author, open_records
 from fanwright.errors import FileError, InputError
 from fanwright.words import Message, text
 
@@ -59,9 +59,12 @@ def load_demo(db: str | None, folder: Path | None = None) -> Loaded:
                 {"folder": text(chosen)},
             )
         )
+    from fanwright.records.demo_mark import begin_demo
+
     store = open_records(db, create=True)
     new = signed = 0
     try:
+        begin_demo(store, author(None, otherwise=FOREMAN))
         with _with_files(found) as visits:
             for path in visits:
                 done = keep_in(store, path)

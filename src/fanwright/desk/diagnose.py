@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fanwright.catalogue import Test
 from fanwright.desk.answers import answers_file, read_answers, with_answers
@@ -19,6 +19,10 @@ from fanwright.evidence.typed import read_entry
 from fanwright.report.writing import replace_file
 from fanwright.visit import Assessment, assess, visit_from
 from fanwright.words import Message
+
+if TYPE_CHECKING:
+    from fanwright.report.pictures.svg import Theme
+    from fanwright.report.say import Reader
 
 
 @dataclass
@@ -122,3 +126,19 @@ def open_dialogue(path: Path, shop_file: Path | None = None, *, language: str = 
     shop = open_shop(shop_file, path)
     kept = {name: dict(table) for name, table in read_answers(path).items()}
     return Dialogue(path, shop, language, kept, list(kept["readings"]))
+
+
+def draw_chain(assessment: Assessment, theme: Theme = "screen", reader: Reader | None = None) -> str:
+    """Draw the chain of reasoning of an assessment, from what was seen to its cause.
+
+    Args:
+        assessment: The assessment.
+        theme: ``screen`` or ``print``.
+        reader: Who reads; psi and English when None.
+
+    Returns:
+        An SVG document; empty where the search for causes failed.
+    """
+    from fanwright.report.pictures.chain import draw_assessment
+
+    return draw_assessment(assessment, theme, reader)

@@ -17,8 +17,8 @@ from fanwright.words import Message, text
 
 if TYPE_CHECKING:
     from fanwright.evidence.recording import DriveFigures, RecordingResult
+    from fanwright.evidence.recording.telemetry import Naming
     from fanwright.judging import Judgement
-    from fanwright.report.say import Reader
     from fanwright.truck.model import Truck
 
 PICTURES = (".svg", ".png")
@@ -30,7 +30,6 @@ FIGURES = {
     "fan_power": "power",
     "at": "rotation",
 }
-PLACES = 6
 Given = TypeVar("Given")
 
 
@@ -67,6 +66,8 @@ def read_duty(
     runs: Path | None = None,
     plot: Path | None = None,
     shop_file: Path | None = None,
+    unit: str = "",
+    columns: str = "",
     progress: Callable[[int, int], None] | None = None,
 ) -> ReadDuty:
     """Read recordings of one truck; write the table of runs and a picture if asked to.
@@ -80,6 +81,9 @@ def read_duty(
         runs: Table of runs to write, ``.csv`` or ``.parquet``, or None.
         plot: Picture to write, ``.svg`` or ``.png``, or None.
         shop_file: The shop's own data, or None.
+        unit: The one truck that is read where a table of telemetry holds several; empty for all.
+        columns: What such a table calls its columns, as ``coolant=ECT[C],told_on=CMD``, beside what the shop
+            says in ``[telemetry]``.
         progress: Called with bytes read and bytes in all.
 
     Returns:
@@ -93,8 +97,9 @@ def read_duty(
 
     mistakes: list[Message] = []
     shop = open_shop(shop_file, paths[0] if paths else None)
-    which = _tried(mistakes, lambda: _which_truck(truck, shop)) if truck else None
+    which = _tried(mistakes, lambda: which_truck(truck, shop)) if truck else None
     given = _tried(mistakes, lambda: _figures(truck, figures or {}))
+    naming = _tried(mistakes, lambda: naming_of(shop, unit, columns))
     layout = STANDARD
     if dbc is not None:
         layout = _tried(mistakes, lambda: _own_layout(dbc)) or STANDARD
@@ -109,6 +114,7 @@ def read_duty(
             vehicle_number=which[1] if which else "",
             layout=layout,
             progress=progress,
+            naming=naming,
         ),
     )
     if mistakes or result is None:
@@ -121,6 +127,40 @@ def read_duty(
         given = recording.DriveFigures.of(which[0])
     judged = _judged(result, which[0] if which else None, shop)
     return ReadDuty(result, given, which[0].grips_by if which else "", shop, judged)
+
+
+def drive_figures(truck: str, typed: Mapping[str, str], shop: Shop) -> DriveFigures | None:
+    """Give the figures of a drive: those of a truck, or as typed.
+
+    Args:
+        truck: A preset's name or a visit file; empty without.
+        typed: Instead of a truck: the figures of ``FIGURES`` as typed.
+        shop: The shop.
+
+    Raises:
+        InputError: Every mistake of what was given.
+    """
+    from fanwright.evidence.recording import DriveFigures
+
+    given = _figures(truck, typed)
+    return DriveFigures.of(which_truck(truck, shop)[0]) if given is None and truck else given
+
+
+def naming_of(shop: Shop, unit: str = "", columns: str = "") -> Naming:
+    """Give what a shop's tables of telemetry call things.
+
+    Args:
+        shop: The shop, with its table ``[telemetry]``.
+        unit: The one truck that is read; empty for all.
+        columns: Columns as typed, ``coolant=ECT[C],told_on=CMD``; they count before the shop's.
+
+    Raises:
+        InputError: Every role that is not known, and whatever is no ``role=NAME``.
+    """
+    from fanwright.desk.trace import split_columns
+    from fanwright.evidence.recording.telemetry import naming_from
+
+    return naming_from({**shop.data.get("telemetry", {}), **(split_columns(columns) or {})}, unit)
 
 
 def _judged(result: RecordingResult, truck: Truck | None, shop: Shop) -> tuple[Judgement, ...]:
@@ -152,7 +192,7 @@ def _check_kind(path: Path | None, kinds: tuple[str, ...], mistakes: list[Messag
         )
 
 
-def _which_truck(name: str, shop: Shop) -> tuple[Truck, str]:
+def which_truck(name: str, shop: Shop) -> tuple[Truck, str]:
     """Find a truck by preset or visit file, with its vehicle number where the visit gives one."""
     from fanwright.truck.loader import presets
 
@@ -256,122 +296,3 @@ def _draw(result: RecordingResult, plot: Path, shop: Shop) -> None:
         from_svg(svg, plot)
     else:
         replace_file(plot, svg.encode("utf-8"))
-
-
-def duty_data(done: ReadDuty, reader: Reader) -> dict[str, Any]:
-    """Give what recordings say as plain data; keys end in their unit.
-
-    Args:
-        done: What was read.
-        reader: Who reads the sentences in it.
-
-    Returns:
-        Tables, lists, texts and finite numbers only.
-    """
-    from fanwright.evidence.recording import air_low_needed_s
-    from fanwright.report.as_data import judgement_data, reading_data
-    from fanwright.report.say import say_all
-
-    result = done.result
-    told = result.told
-    return {
-        **_counts(result),
-        "span_s": _rounded(result.span_s),
-        "engine_on_s": _rounded(result.engine_on_s),
-        "fan_known_s": _rounded(result.fan_known_s),
-        "runs": len(result.runs) if told else None,
-        "fan_on_s": _rounded(result.fan_on_s) if told else None,
-        "fan_share": _rounded(result.fan_share),
-        "by_reason": {
-            reason: {"runs": one.runs, "fan_on_s": _rounded(one.fan_on_s)}
-            for reason, one in result.by_reason().items()
-        },
-        "short_runs": len(result.short_runs) if told else None,
-        "grips_per_hour": _rounded(result.grips_per_hour),
-        "slip_energy_mj": _scaled(result.slip_energy_j, 1e6),
-        "fan_energy_mj": _scaled(result.fan_energy_j, 1e6),
-        "fuel_l": _scaled(result.fuel_m3, 1e-3),
-        "air_low_while_on_s": _rounded(result.air_low_on_s),
-        "air_low_while_needed_s": _rounded(air_low_needed_s(result, done.grips_by)),
-        "fault_codes": _codes(result, active=True),
-        "earlier_fault_codes": _codes(result, active=False),
-        "sessions": result.sessions,
-        "vehicle_number_matches": result.vehicle_number_matches,
-        "thresholds": _thresholds(result),
-        "figures": _figures_data(done),
-        "files": [
-            {"file": one.place, "format": one.format, "clock": one.clock, "sha256": one.sha256}
-            for one in result.files
-        ],
-        "notes": say_all(result.evidence.notes, reader),
-        "cannot_tell": say_all(result.evidence.cannot_tell, reader),
-        "readings": [reading_data(reading, reader) for reading in result.evidence.readings],
-        "look_at": [judgement_data(one, reader) for one in done.look_at],
-    }
-
-
-def _counts(result: RecordingResult) -> dict[str, int]:
-    tallies = [one.tally for one in result.files]
-    return {
-        name: sum(getattr(tally, name) for tally in tallies)
-        for name in ("frames", "frames_used", "error_frames", "lines_unread")
-    }
-
-
-def _codes(result: RecordingResult, active: bool) -> list[dict[str, Any]]:
-    from fanwright.evidence.recording.codes import MODES, NAMES
-
-    return [
-        {
-            "source_address": code.sender,
-            "spn": code.number,
-            "fmi": code.mode,
-            "count": code.messages,
-            "name": NAMES.get(code.number, ""),
-            "means": MODES[code.mode],
-        }
-        for code in result.codes
-        if code.active is active
-    ]
-
-
-def _thresholds(result: RecordingResult) -> dict[str, Any]:
-    """Give the temperatures at which the fan was really told on and off, from whole runs for that reason."""
-    from fanwright.evidence.recording.result import median
-
-    found: dict[str, Any] = {}
-    for reason in ("coolant", "charge_air"):
-        runs = [run for run in result.runs if run.reason == reason and run.whole]
-        on = median(getattr(run, reason + "_on_k") for run in runs)
-        off = median(getattr(run, reason + "_off_k") for run in runs)
-        if on is not None and off is not None:
-            found[reason] = {
-                "on_c": _rounded(on - 273.15),
-                "off_c": _rounded(off - 273.15),
-                "runs": len(runs),
-            }
-    return found
-
-
-def _figures_data(done: ReadDuty) -> dict[str, Any] | None:
-    from fanwright.laws import fan
-
-    if done.figures is None:
-        return None
-    return {
-        "pulley_ratio": done.figures.pulley_ratio,
-        "fan_inertia_kg_m2": done.figures.inertia_kg_m2,
-        "clutch_torque_n_m": done.figures.torque_n_m,
-        "fan_power_kw": done.figures.power_w / 1e3,
-        "at_rpm": _rounded(done.figures.speed_rad_s / 0.10471975511965977),
-        "fuel_g_per_kwh": _rounded(fan.SPECIFIC_CONSUMPTION_KG_PER_J * 3.6e9),
-        "fuel_density_kg_per_m3": fan.DIESEL_KG_PER_M3,
-    }
-
-
-def _scaled(value: float | None, step: float) -> float | None:
-    return None if value is None else _rounded(value / step)
-
-
-def _rounded(value: float | None) -> float | None:
-    return None if value is None else round(float(value), PLACES)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -32,10 +32,11 @@ YES, NO = ("1", "1.0", "yes", "true"), ("", "0", "0.0", "no", "false")
 
 @dataclass(frozen=True)
 class FleetLife:
-    """Forecasts of a fleet in the shop they were made in."""
+    """Forecasts of a fleet in the shop they were made in; by unit what the heat of grips says beside them."""
 
     forecasts: tuple[Forecast, ...]
     shop: Shop
+    by_heat: Mapping[str, Message] = field(default_factory=dict)
 
 
 def read_life(
@@ -65,25 +66,42 @@ def read_life(
 
     shop = open_shop(shop_file, path)
     mistakes: list[Message] = []
-    ahead_m = _ahead(ahead, language, mistakes)
-    if plot is not None and plot.suffix.lower() not in PICTURES:
-        kinds = {"file": text(plot), "kinds": text(", ".join(PICTURES))}
-        mistakes.append(Message("{file}: a picture is written as {kinds}", kinds))
-    histories = _Rows(read_sheet(path), shop, language, mistakes).histories()
+    ahead_m = read_ahead(ahead, language, mistakes)
+    refuse_picture(plot, mistakes)
+    histories = read_histories(read_sheet(path), shop, language, mistakes)
     if mistakes:
         raise InputError(mistakes)
     done = FleetLife(forecast_fleet(histories, ahead_m), shop)
     if plot is not None:
-        _draw(done, plot)
+        draw_life(done, plot)
     return done
 
 
-def _ahead(typed: str, language: str, mistakes: list[Message]) -> float:
+def read_histories(sheet: Sheet, shop: Shop, language: str, mistakes: list[Message]) -> list[History]:
+    """Read a sheet of thickness readings, noting every mistake: a history a truck, as the sheet has them."""
+    return _Rows(sheet, shop, language, mistakes).histories()
+
+
+def refuse_picture(plot: Path | None, mistakes: list[Message]) -> None:
+    """Note a picture of a kind that is not written."""
+    if plot is not None and plot.suffix.lower() not in PICTURES:
+        kinds = {"file": text(plot), "kinds": text(", ".join(PICTURES))}
+        mistakes.append(Message("{file}: a picture is written as {kinds}", kinds))
+
+
+def read_ahead(typed: str, language: str, mistakes: list[Message]) -> float:
+    """Read the way to the next service, noting what is wrong with it; hours at the usual speed [m]."""
+    from fanwright.life.priors import load
+
     try:
-        found = read(typed, "distance", language).si
-    except InputError as error:
-        mistakes += [Message("--ahead: " + one.template, one.values) for one in error.messages]
-        return 1.0
+        hours = read(typed, "engine_time", language).si
+        found = hours * load().speed_m_s
+    except InputError:
+        try:
+            found = read(typed, "distance", language).si
+        except InputError as error:
+            mistakes += [Message("--ahead: " + one.template, one.values) for one in error.messages]
+            return 1.0
     if found <= 0.0:
         mistakes.append(
             Message("--ahead: «{typed}» lies behind; give a distance over 0", {"typed": text(typed)})
@@ -142,7 +160,13 @@ class _Rows:
             for number, row in rows:
                 if not row.get("odometer") and not row.get("hours"):
                     self.say(number, "the odometer is missing")
-        readings = [self._reading(number, row, in_hours) for number, row in rows]
+        read_at = [(number, row) for number, row in rows if row["facing"]]
+        readings = [self._reading(number, row, in_hours) for number, row in read_at]
+        unread = [
+            Message("row {row}: no facing was read; the row is left out", {"row": count(number)})
+            for number, row in rows
+            if not row["facing"]
+        ]
         last = rows[-1][1]
         truck = self._preset(rows)
         names = (last.get("route", ""), truck.preset if last.get("preset") else "")
@@ -153,6 +177,7 @@ class _Rows:
             truck.facing.new_m,
             tuple(name for name in names if name),
             in_hours,
+            assumed=tuple(unread),
         )
 
     def _preset(self, rows: list[tuple[int, Mapping[str, str]]]) -> Truck:
@@ -223,7 +248,7 @@ class _Rows:
         ]
 
 
-def _draw(done: FleetLife, plot: Path) -> None:
+def draw_life(done: FleetLife, plot: Path) -> None:
     """Draw one truck's wear line, or the fleet's sheet."""
     from fanwright.report.pictures import life as picture
     from fanwright.report.png import from_svg

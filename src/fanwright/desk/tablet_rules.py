@@ -16,13 +16,16 @@ from fanwright.report.say import VERDICT_WORDS, Reader, say
 from fanwright.words import Message, phrase
 
 
-def tablet_rules(shop: Shop, reader: Reader, language: str = "en") -> dict[str, Any]:
+def tablet_rules(
+    shop: Shop, reader: Reader, language: str = "en", *, typed_only: bool = False
+) -> dict[str, Any]:
     """Give tests, units, instruments and limits as plain data, in SI, with the sentences of one language.
 
     Args:
         shop: The shop whose limits are in force.
         reader: Who reads the sentences.
         language: Language of the numbers that are typed.
+        typed_only: Whether tests that only a recording answers are left out.
 
     Returns:
         Tables, texts and finite numbers only; ``version`` is the hash of the rest.
@@ -34,15 +37,16 @@ def tablet_rules(shop: Shop, reader: Reader, language: str = "en") -> dict[str, 
         {'verdict': 'good', 'above_si': None, 'up_to_si': 1.0}
     """
     catalogue, limits = shop.catalogue, shop.limits
+    asked = [one for one in catalogue.tests.values() if not (typed_only and one.only_from)]
+    measured = {one.dimension for one in asked}
     rules: dict[str, Any] = {
         "language": language,
         "caution_share": limits.caution_share,
         "sure_share": limits.sure_share,
         "fill_from_inlet_pa": limits.fill_from_inlet_pa,
-        "units": {key: _units(key) for key in dimensions()},
+        "units": {key: _units(key) for key in dimensions() if key in measured},
         "instruments": {name: _instrument(one, reader) for name, one in catalogue.instruments.items()},
-        "tests": {name: _test(one, catalogue, limits, reader) for name, one in catalogue.tests.items()},
-        "faults": {name: _said(one.label, reader) for name, one in catalogue.faults.items()},
+        "tests": {one.id: _test(one, catalogue, limits, reader) for one in asked},
         "verdicts": {name: _said(word, reader) for name, word in VERDICT_WORDS.items()},
     }
     text = json.dumps(rules, sort_keys=True, ensure_ascii=True)

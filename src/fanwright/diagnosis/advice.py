@@ -12,7 +12,7 @@ from fanwright.catalogue.model import Catalogue
 from fanwright.diagnosis.inference import Beliefs, predict
 from fanwright.diagnosis.model import NextTest, Skipped
 from fanwright.diagnosis.sets import Numbers
-from fanwright.diagnosis.worth import Costs, worth_in_two_steps, worth_of_tests
+from fanwright.diagnosis.worth import Costs, value_of_tests, worth_in_two_steps
 from fanwright.words import Message, chance, fault, outcome, phrase, test_name
 
 GATE = ("fan_look", "mount_tight", "hub_rock")
@@ -121,10 +121,12 @@ def advise(beliefs: Beliefs, catalogue: Catalogue, costs: Costs, done: Done, *, 
     open_ = np.array([test not in done.outcomes and test not in DERIVED for test in order])
     reasons = {test: impossible(done, test) for test in order}
     free = open_ & np.array([reasons[test] is None for test in order])
-    worth, bits = worth_of_tests(beliefs, costs)
-    gated = minutes + np.array([_gate_minutes(catalogue, done, test) for test in order])
+    worth, bits = value_of_tests(beliefs, costs)
+    gates = [[order.index(one) for one in gate_before(catalogue, done, test)] for test in order]
+    gated = minutes + np.array([minutes[places].sum() for places in gates])
     spent = np.where(free, gated, np.inf)
     two = worth_in_two_steps(beliefs, spent, costs, worth, look) if look else worth
+    two = two + np.array([worth[places].sum() for places in gates])
     good = free & (two > spent * costs.usd_per_minute) & (worth > 0.0)
     skipped = tuple(
         Skipped(test, reason)
@@ -170,10 +172,6 @@ def gate_before(catalogue: Catalogue, done: Done, test: str) -> tuple[str, ...]:
     if "connector" in entry.taken_apart or "plug" in entry.taken_apart:
         first.append(READ_FIRST)
     return tuple(one for one in first if one != test and one not in done.outcomes and one not in done.cannot)
-
-
-def _gate_minutes(catalogue: Catalogue, done: Done, test: str) -> float:
-    return sum(catalogue.tests[one].minutes for one in gate_before(catalogue, done, test))
 
 
 def with_gate(

@@ -9,7 +9,7 @@ from fanwright.catalogue.model import Catalogue
 from fanwright.diagnosis.circuit import VIEWS, VIEWS_BELOW
 from fanwright.words import Message, number, text
 
-TABLES = ("source", "state", "chain", "prior", "certain", "spread", "does", "test", "shows")
+TABLES = ("source", "state", "chain", "prior", "same", "certain", "spread", "does", "test", "shows")
 PRIOR = ("pair_share", "along_leads_to", "third_share")
 ROUNDING = 2e-3
 
@@ -35,6 +35,7 @@ def problems_of(raw: Mapping[str, Any], catalogue: Catalogue) -> list[Message]:
         *_does(raw, catalogue),
         *_tests(raw, catalogue),
         *_shows(raw, catalogue),
+        *_same(raw, catalogue),
         *_certain(raw, catalogue),
         *_spread(raw, catalogue),
     ]
@@ -88,8 +89,6 @@ def _tests(raw: Mapping[str, Any], catalogue: Catalogue) -> Iterator[Message]:
     shown = {test for entry in raw["shows"].values() for test in entry}
     for test in catalogue.tests:
         if test not in raw["test"]:
-            if catalogue.tests[test].only_from:
-                continue  # nobody is asked for it: it is judged and shown, and says nothing of causes yet
             yield Message("network: test {test} has no row", {"test": text(test)})
             continue
         entry = raw["test"][test]
@@ -162,12 +161,19 @@ def _shows(raw: Mapping[str, Any], catalogue: Catalogue) -> Iterator[Message]:
                 yield from _chance_row(fault, test, list(row.values()), whole=False)
 
 
+def _same(raw: Mapping[str, Any], catalogue: Catalogue) -> Iterator[Message]:
+    for test, others in raw["same"].items():
+        yield from _unknown("same test ", (test, *others), catalogue.tests)
+
+
 def _certain(raw: Mapping[str, Any], catalogue: Catalogue) -> Iterator[Message]:
     yield from _unknown("certain.", raw["certain"], catalogue.tests)
     for test, row in raw["certain"].items():
         if test in catalogue.tests:
             yield from _unknown("outcome ", row, catalogue.tests[test].words())
-        yield from _unknown("fault ", (fault for fault, _ in row.values()), catalogue.faults)
+        named = [given for given, _ in row.values()]
+        faults = [one for given in named for one in ([given] if isinstance(given, str) else given)]
+        yield from _unknown("fault ", faults, catalogue.faults)
         for word, (_, error) in row.items():
             yield from _chance_row(test, word, [error], whole=False)
 

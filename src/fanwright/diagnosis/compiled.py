@@ -34,10 +34,37 @@ class Below:
 
 @dataclass(frozen=True)
 class Part:
-    """One chain: the chance of each condition under each set, shape (sets, conditions) [-]."""
+    """One chain.
+
+    Args:
+        root: Chance of each condition under each set, shape (sets, conditions) [-].
+        below: The states that hang on them.
+    """
 
     root: Numbers
     below: tuple[Below, ...]
+
+    @cached_property
+    def kinds(self) -> tuple[Numbers, Index]:
+        """The rows of ``root`` that differ, and which of them each set has: most leave a chain alone."""
+        order: dict[bytes, int] = {}
+        of_set = [order.setdefault(row.tobytes(), len(order)) for row in self.root]
+        first = np.unique(of_set, return_index=True)[1]
+        return self.root[first], np.array(of_set, dtype=np.intp)
+
+    @cached_property
+    def groups(self) -> tuple[Numbers, tuple[Index, ...]]:
+        """Conditions that look the same from every state below.
+
+        Returns:
+            Which condition is in which group, 0 or 1, shape (conditions, groups), and the key of each group
+            for each state below.
+        """
+        keys = list(zip(*(below.key.tolist() for below in self.below), strict=True))
+        order = {row: number for number, row in enumerate(dict.fromkeys(keys))}
+        inside = np.zeros((len(keys), len(order)))
+        inside[np.arange(len(keys)), [order[row] for row in keys]] = 1.0
+        return inside, tuple(np.array(column, dtype=np.intp) for column in zip(*order, strict=True))
 
 
 @dataclass(frozen=True)
@@ -94,21 +121,26 @@ class Model:
         sets: The sets of faults with their priors.
         parts: The chains.
         links: How each test looks at them.
+        asked: Tests that one can be asked to do; a recording gives the others.
+        noticed: Where somebody complained: chance that the driver notices anything under each set, shape
+            (sets,) [-]; None elsewhere.
     """
 
     sets: FaultSets
     parts: tuple[Part, ...]
     links: Mapping[str, Link]
+    asked: tuple[str, ...]
+    noticed: Numbers | None = None
 
     @cached_property
     def stacks(self) -> tuple[Stack, ...]:
-        """All tests that look at one place, side by side."""
-        places = dict.fromkeys((link.part, link.below) for link in self.links.values())
+        """All tests that one can be asked to do and that look at one place, side by side."""
+        places = dict.fromkeys((self.links[test].part, self.links[test].below) for test in self.asked)
         return tuple(self._stack(*place) for place in places)
 
     @cached_property
     def order(self) -> tuple[str, ...]:
-        """All tests, in the order of the stacks."""
+        """All tests that one can be asked to do, in the order of the stacks."""
         return tuple(test for stack in self.stacks for test in stack.tests)
 
     @cached_property
@@ -118,7 +150,9 @@ class Model:
         return np.concatenate(([0], np.cumsum(sizes)[:-1])).astype(np.intp)
 
     def _stack(self, part: int, below: int) -> Stack:
-        tests = tuple(test for test, link in self.links.items() if (link.part, link.below) == (part, below))
+        tests = tuple(
+            test for test in self.asked if (self.links[test].part, self.links[test].below) == (part, below)
+        )
         links = [self.links[test] for test in tests]
         count = len(self.sets.prior)
         sizes = [link.rows.shape[1] for link in links]
@@ -149,7 +183,7 @@ def compile_model(network: Network, catalogue: Catalogue, arranged: Arranged, se
     """
     parts = tuple(_part(network, arranged, sets, name) for name in network.chains)
     links = {test: _link(network, catalogue, arranged, sets, test, parts) for test in network.looks}
-    return Model(sets, parts, links)
+    return Model(sets, parts, links, tuple(test for test in links if not catalogue.tests[test].only_from))
 
 
 def recompile(
@@ -181,7 +215,7 @@ def recompile(
     for test, link in model.links.items():
         rest, shown = _shown(network, catalogue, sets, test)
         links[test] = replace(link, rest=rest, shown=shown)
-    return Model(sets, parts, links)
+    return Model(sets, parts, links, model.asked)
 
 
 def own_chances(
@@ -352,7 +386,8 @@ def take(model: Model, places: Index) -> Model:
         )
         for test, link in model.links.items()
     }
-    return Model(sets, parts, links)
+    noticed = None if model.noticed is None else model.noticed[places]
+    return Model(sets, parts, links, model.asked, noticed)
 
 
 def joined_models(one: Model, other: Model) -> Model:
@@ -368,6 +403,10 @@ def joined_models(one: Model, other: Model) -> Model:
         joined(one.sets, other.sets),
         parts,
         {test: _joined_links(link, other.links[test]) for test, link in one.links.items()},
+        one.asked,
+        None
+        if one.noticed is None or other.noticed is None
+        else np.concatenate((one.noticed, other.noticed)),
     )
 
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
-from fanwright.diagnosis.advice import DERIVED, Done, advise, impossible, minutes_now, with_gate
+from fanwright.diagnosis.advice import DERIVED, Advice, Done, advise, impossible, minutes_now, with_gate
+from fanwright.diagnosis.chains import EventChain
 from fanwright.diagnosis.engine import Engine
 from fanwright.diagnosis.inference import Beliefs, believe, predict_all
 from fanwright.diagnosis.model import Cause, Diagnosis, Fact, LeadsTo, NextTest, Repair, Sign
@@ -14,7 +16,7 @@ from fanwright.diagnosis.order import MOST_COMPARED, best_order_for_sets
 from fanwright.diagnosis.reasons import alike, doubts, signs
 from fanwright.diagnosis.sets import Numbers
 from fanwright.diagnosis.worth import Costs, costs_of
-from fanwright.words import Message, chance, fault, listing, test_name
+from fanwright.words import Message, chance, fault, listing, phrase, test_name
 
 LISTED = 0.01
 FEWEST = 3
@@ -48,20 +50,13 @@ def diagnose(
     narrow = engine.narrow(beliefs)
     costs = costs_of(engine.catalogue)
     done = Done({fact.test: fact.outcome for fact in facts}, cannot or {}, facts[-1].test if facts else "")
-    advice = advise(narrow, engine.catalogue, costs, done, look=look)
-    open_tests = [
-        test
-        for test in narrow.model.order
-        if test not in done.outcomes and test not in DERIVED and impossible(done, test) is None
-    ]
-    led = leading_to(engine, beliefs, open_tests)
-    next_tests = advice.tests or _ask_for_causes(engine, led, costs, done)
+    advice, led = next_steps(engine, beliefs, narrow, done, look=look)
     return Diagnosis(
         causes=_causes(engine, beliefs, facts),
-        next_tests=next_tests,
-        stop=None if next_tests else advice.stop,
+        next_tests=advice.tests,
+        stop=advice.stop,
         skipped=advice.skipped,
-        alike=alike(narrow, engine.catalogue, costs, open_tests),
+        alike=alike(narrow, engine.catalogue, costs, _open_tests(narrow, done)),
         leading_to=led,
         repairs=_repairs(engine, narrow, costs, facts),
         doubts=doubts(engine, narrow, facts),
@@ -69,6 +64,36 @@ def diagnose(
             _unused(fact) for fact in facts if fact.test in engine.model.links and fact.test not in weights
         ),
     )
+
+
+def next_steps(
+    engine: Engine, beliefs: Beliefs, narrow: Beliefs, done: Done, *, look: int = 6
+) -> tuple[Advice, tuple[LeadsTo, ...]]:
+    """Choose the next tests; where none is worth its time and only a result is known, ask for its cause.
+
+    Args:
+        engine: What is kept ready.
+        beliefs: What is believed.
+        narrow: The same over the sets that hold nearly all of it.
+        done: What was done so far.
+        look: How many tests to look one step further behind [-].
+
+    Returns:
+        The advice, and each result with the causes to look for.
+    """
+    costs = costs_of(engine.catalogue)
+    advice = advise(narrow, engine.catalogue, costs, done, look=look)
+    led = leading_to(engine, beliefs, _open_tests(narrow, done))
+    asked = () if advice.tests else _ask_for_causes(engine, led, costs, done)
+    return (replace(advice, tests=asked, stop=None) if asked else advice), led
+
+
+def _open_tests(beliefs: Beliefs, done: Done) -> list[str]:
+    return [
+        test
+        for test in beliefs.model.order
+        if test not in done.outcomes and test not in DERIVED and impossible(done, test) is None
+    ]
 
 
 def _causes(engine: Engine, beliefs: Beliefs, facts: Sequence[Fact]) -> tuple[Cause, ...]:
@@ -114,7 +139,8 @@ def leading_to(engine: Engine, beliefs: Beliefs, open_tests: Sequence[str]) -> t
             if result.id in cause.leads_to:
                 ask = told.most_telling(number, open_tests)
                 if ask or presence[number] >= RESULT_FROM:
-                    found.append(_led(result.id, cause.id, float(presence[number]), ask))
+                    chain = engine.chains.get(cause.id)
+                    found.append(_led(result.id, cause.id, float(presence[number]), ask, chain))
     found.sort(key=lambda one: -one.probability)
     return tuple(found)
 
@@ -144,7 +170,9 @@ def _ask_for_causes(engine: Engine, led: Sequence[LeadsTo], costs: Costs, done: 
     return ()
 
 
-def _led(result: str, cause: str, probability: float, ask: tuple[str, ...]) -> LeadsTo:
+def _led(
+    result: str, cause: str, probability: float, ask: tuple[str, ...], chain: EventChain | None
+) -> LeadsTo:
     values = {"result": fault(result), "cause": fault(cause), "chance": chance(probability)}
     if probability >= RESULT_FROM:
         why = Message("{result} is a result; {cause} ({chance}) leads to it: cure the cause as well", values)
@@ -153,7 +181,14 @@ def _led(result: str, cause: str, probability: float, ask: tuple[str, ...]) -> L
             "{result} is a result; whether {cause} ({chance}) led to it is shown by {tests}",
             {**values, "tests": listing(tuple(test_name(test) for test in ask))},
         )
-    return LeadsTo(result, cause, probability, ask, why)
+    return LeadsTo(result, cause, probability, ask, why, None if chain is None else _tells(chain))
+
+
+def _tells(chain: EventChain) -> Message:
+    return Message(
+        "it looks like this: {seen}; not to be taken for: {beware}",
+        {"seen": phrase(chain.seen), "beware": phrase(chain.beware)},
+    )
 
 
 def _repairs(engine: Engine, beliefs: Beliefs, costs: Costs, facts: Sequence[Fact]) -> tuple[Repair, ...]:

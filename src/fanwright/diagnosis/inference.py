@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -28,12 +29,13 @@ class Weight:
         rows: Its likelihood under each row of its link, shape (rows,) [-].
         outcomes: Its likelihood under each outcome word that faults show by themselves, shape
             (outcomes,) [-].
-        seen: The fault that it shows directly, with the chance that it is absent all the same [-], or None.
+        seen: The fault that it shows directly, or the faults of which it shows one, with the chance that
+            none is there all the same [-]; None where it shows none.
     """
 
     rows: Numbers
     outcomes: Numbers
-    seen: tuple[str, float] | None = None
+    seen: tuple[tuple[str, ...], float] | None = None
 
 
 @dataclass(frozen=True)
@@ -60,15 +62,22 @@ class Beliefs:
         chances: How probable each set is, shape (sets,) [-].
         evidence: Chance of all facts together before any was known (a density where something was measured)
             [-].
-        weighed: What is left of each chain.
         facts: How well each fact fits, by test.
+        kept: What is left of each chain, where it is known; else it is worked out when it is asked for.
     """
 
     model: Model
     chances: Numbers
     evidence: float
-    weighed: tuple[Weighed, ...]
     facts: Mapping[str, Weight]
+    kept: tuple[Weighed, ...] = ()
+
+    @cached_property
+    def weighed(self) -> tuple[Weighed, ...]:
+        """What is left of each chain."""
+        return self.kept or tuple(
+            _weigh(self.model, place, self.facts) for place in range(len(self.model.parts))
+        )
 
     @property
     def sets(self) -> FaultSets:
@@ -96,32 +105,39 @@ def weight_of_word(link: Link, outcome: int) -> Weight:
     return Weight(link.rows[:, outcome], outcomes)
 
 
-def believe(model: Model, facts: Mapping[str, Weight], *, complaint: bool = False) -> Beliefs:
+def believe(model: Model, facts: Mapping[str, Weight]) -> Beliefs:
     """Weigh all facts.
 
     Args:
         model: The model.
         facts: How well each fact fits, by test.
-        complaint: Whether somebody complained, so that the driver noticed something for sure.
 
     Returns:
         The beliefs; the chances add up to 1.
     """
-    weighed = tuple(_weigh(model, place, facts) for place in range(len(model.parts)))
     weight = model.sets.prior.copy()
-    for part in weighed:
-        weight *= part.total
+    for place in range(len(model.parts)):
+        linked = _linked(model, place, facts)
+        if linked:
+            weight *= _total(model.parts[place], linked)
     for test, fact in facts.items():
         if model.links[test].part < 0:
             weight *= _alone(model.links[test], fact)
-    if complaint and COMPLAINT in facts:
-        weight /= _noticed(model)
+    if model.noticed is not None and COMPLAINT in facts:
+        weight /= model.noticed
     total = float(weight.sum())
-    return Beliefs(model, weight / total, total, weighed, dict(facts))
+    return Beliefs(model, weight / total, total, dict(facts))
 
 
-def _noticed(model: Model) -> Numbers:
-    """Chance that the driver notices anything, under each set."""
+def noticed(model: Model) -> Numbers:
+    """Work out how likely the driver notices anything.
+
+    Args:
+        model: The model.
+
+    Returns:
+        The chance under each set, shape (sets,) [-].
+    """
     return 1.0 - predict(believe(model, {}), COMPLAINT)[:, NOTHING]
 
 
@@ -133,9 +149,48 @@ def _alone(link: Link, fact: Weight) -> Numbers:
     return found
 
 
+Linked = list[tuple[Link, Weight]]
+
+
+def _linked(model: Model, place: int, facts: Mapping[str, Weight]) -> Linked:
+    return [(model.links[test], fact) for test, fact in facts.items() if model.links[test].part == place]
+
+
+def _total(part: Part, linked: Linked) -> Numbers:
+    """Chance of the facts of one chain under each set, conditions that look alike taken together."""
+    at_root = [(link, fact) for link, fact in linked if link.below < 0]
+    flat = np.ones(part.root.shape[1])
+    for link, fact in at_root:
+        flat = flat * fact.rows[link.index]
+    kinds, of_set = part.kinds
+    shown = _showing(at_root)
+    used = sorted({link.below for link, _ in linked if link.below >= 0})
+    if not used:
+        total: Numbers = (kinds @ flat)[of_set]
+        if shown.size:
+            total[shown] = _joint_shown(part, at_root, shown).sum(axis=1)
+        return total
+    inside, keys = part.groups
+    grouped = (kinds @ (inside * flat[:, None]))[of_set]
+    if shown.size:
+        grouped[shown] = _joint_shown(part, at_root, shown) @ inside
+    for number in used:
+        grouped *= _weigh_below(part, number, linked).sum(axis=2)[:, keys[number]]
+    found: Numbers = grouped.sum(axis=1)
+    return found
+
+
+def _joint_shown(part: Part, at_root: Linked, sets: Index) -> Numbers:
+    """Chance of condition and facts under the sets in which a fault shows by itself."""
+    joint = part.root[sets]
+    for link, fact in at_root:
+        joint *= fitting(link, fact, sets)
+    return joint
+
+
 def _weigh(model: Model, place: int, facts: Mapping[str, Weight]) -> Weighed:
     part = model.parts[place]
-    linked = [(model.links[test], fact) for test, fact in facts.items() if model.links[test].part == place]
+    linked = _linked(model, place, facts)
     below = tuple(_weigh_below(part, number, linked) for number in range(len(part.below)))
     if not linked:
         return Weighed(part.root, below, np.ones(len(part.root)))
@@ -146,22 +201,20 @@ def _weigh(model: Model, place: int, facts: Mapping[str, Weight]) -> Weighed:
     joint = part.root * flat
     rows = _showing(at_root)
     if rows.size:
-        joint[rows] = part.root[rows]
-        for link, fact in at_root:
-            joint[rows] *= fitting(link, fact, rows)
+        joint[rows] = _joint_shown(part, at_root, rows)
     for number, values in enumerate(below):
         if any(link.below == number for link, _ in linked):
             joint *= np.take(values.sum(axis=2), part.below[number].key, axis=1)
     return Weighed(joint, below, joint.sum(axis=1))
 
 
-def _showing(linked: list[tuple[Link, Weight]]) -> Index:
+def _showing(linked: Linked) -> Index:
     """Sets in which a fault shows by itself in one of these tests; in all others only the states do."""
     found = [link.rest < 1.0 for link, _ in linked if link.rest is not None]
     return np.flatnonzero(np.any(found, axis=0)) if found else np.zeros(0, dtype=np.intp)
 
 
-def _weigh_below(part: Part, number: int, linked: list[tuple[Link, Weight]]) -> Numbers:
+def _weigh_below(part: Part, number: int, linked: Linked) -> Numbers:
     below = part.below[number]
     shape = (len(below.own), below.keys, below.own.shape[1])
     found: Numbers = np.broadcast_to(below.own[:, None, :], shape)

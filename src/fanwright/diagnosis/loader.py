@@ -76,12 +76,15 @@ def network_from(raw: Mapping[str, Any], catalogue: Catalogue) -> Network:
         spread=MappingProxyType({test: _spread(catalogue, test, row) for test, row in raw["spread"].items()}),
         certain=MappingProxyType(
             {
-                test: MappingProxyType({word: (fault, float(error)) for word, (fault, error) in row.items()})
+                test: MappingProxyType(
+                    {word: (faults_of(given), float(error)) for word, (given, error) in row.items()}
+                )
                 for test, row in raw["certain"].items()
             }
         ),
         prior=Prior(**{name: float(value) for name, value in raw["prior"].items()}),
         source=str(raw["source"]),
+        same=MappingProxyType({test: tuple(others) for test, others in raw["same"].items()}),
     )
     silent = [fault for fault in catalogue.faults if fault != "no_fault" and not _seen(network, fault)]
     if silent:
@@ -89,6 +92,11 @@ def network_from(raw: Mapping[str, Any], catalogue: Catalogue) -> Network:
             [Message("fault {fault} shows in no test and no state", {"fault": text(one)}) for one in silent]
         )
     return network
+
+
+def faults_of(given: str | Iterable[str]) -> tuple[str, ...]:
+    """Read one fault, or several of which one is meant."""
+    return (given,) if isinstance(given, str) else tuple(given)
 
 
 def _seen(network: Network, fault: str) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from fanwright.catalogue.model import GripsBy
 from fanwright.words import Message
@@ -79,9 +79,11 @@ class Network:
         shows: What a fault makes seen by itself: chance of each outcome word, by fault and test [-].
         spread: Mean and standard deviation of readings between trucks, by test and value of the view [SI, or
             share of the nominal].
-        certain: The fault that an outcome shows directly with the error of looking, by test and outcome [-].
+        certain: The fault that an outcome shows directly, or the faults of which it shows one, with the error
+            of looking, by test and outcome [-].
         prior: How faults come together.
         source: Where the numbers come from.
+        same: Tests that see the same thing as a test, by test.
     """
 
     states: Mapping[str, tuple[str, ...]]
@@ -90,9 +92,10 @@ class Network:
     looks: Mapping[str, Look]
     shows: Mapping[str, Mapping[str, Row]]
     spread: Mapping[str, Mapping[str, tuple[float, float]]]
-    certain: Mapping[str, Mapping[str, tuple[str, float]]]
+    certain: Mapping[str, Mapping[str, tuple[tuple[str, ...], float]]]
     prior: Prior
     source: str
+    same: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -155,7 +158,8 @@ class NextTest:
     Args:
         test: The test (catalogue id).
         minutes: What it takes as the truck stands now [min].
-        worth_usd: Expected cost it saves, before its own minutes are paid [USD].
+        worth_usd: What it is worth, before its own minutes are paid: cost saved, and doubt that other tests
+            would have to take away [USD].
         why: Why this one.
         forced: Whether it stands here for safety or order, not for its worth.
     """
@@ -202,6 +206,7 @@ class LeadsTo:
         probability: How probable it is that the cause is present [-].
         ask: Tests not done yet that would show it, the most telling first.
         why: What to do before the visit is closed.
+        tells: How such a chain of events looks, and what it must not be taken for; None where none is known.
     """
 
     result: str
@@ -209,6 +214,7 @@ class LeadsTo:
     probability: float
     ask: tuple[str, ...]
     why: Message
+    tells: Message | None = None
 
 
 @dataclass(frozen=True)

@@ -98,9 +98,9 @@ def doubts(engine: Engine, beliefs: Beliefs, facts: Sequence[Fact]) -> tuple[Mes
         if float((shown * presence).max()) > MAY_FIT:
             continue
         rest = {test: weight for test, weight in beliefs.facts.items() if test != fact.test}
-        expected = believe(beliefs.model, rest, complaint=engine.complaint and fact.test != "ask_driver")
+        expected = believe(beliefs.model, rest)
         column = engine.catalogue.tests[fact.test].words().index(word)
-        told = Beliefs(expected.model, beliefs.chances, expected.evidence, expected.weighed, expected.facts)
+        told = Beliefs(expected.model, beliefs.chances, expected.evidence, expected.facts, expected.weighed)
         likely = float(beliefs.chances @ predict(told, fact.test)[:, column])
         if likely < DOUBTED:
             found.append(

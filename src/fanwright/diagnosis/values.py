@@ -55,21 +55,21 @@ def weight_of(fact: Fact, test: Test, link: Link, network: Network, volts: float
 
 
 def _seen(
-    fact: Fact, certain: Mapping[str, tuple[str, float]], table: tuple[Outcome, ...]
-) -> tuple[str, float] | None:
-    """The fault that is seen directly; a measured value is doubted by its own error as well."""
+    fact: Fact, certain: Mapping[str, tuple[tuple[str, ...], float]], table: tuple[Outcome, ...]
+) -> tuple[tuple[str, ...], float] | None:
+    """The faults of which one is seen directly; a measured value is doubted by its own error as well."""
     for outcome in table:
         if outcome.word not in certain:
             continue
-        fault, error = certain[outcome.word]
+        faults, error = certain[outcome.word]
         if fact.value is None:
             if fact.outcome == outcome.word:
-                return fault, error
+                return faults, error
         elif outcome.has_cut:
             sd = max(fact.sd, 1e-12)
             inside = _below(outcome.highest_si, fact.value, sd) - _below(outcome.lowest_si, fact.value, sd)
             if inside > SEEN:
-                return fault, 1.0 - (1.0 - error) * inside
+                return faults, 1.0 - (1.0 - error) * inside
     return None
 
 

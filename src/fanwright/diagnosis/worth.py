@@ -46,6 +46,8 @@ class Costs:
         fit_gauge_minutes: Fitting a gauge that is not there yet [min].
         change_state_minutes: Bringing the truck into another state [min].
         parts: The part each repair needs (price id), empty for none.
+        saved_share: Share of the expected cost a test saves that counts in choosing it [-].
+        usd_per_bit: What a bit of doubt about the faults costs in further tests [USD/bit].
     """
 
     repair_usd: Numbers
@@ -55,6 +57,8 @@ class Costs:
     fit_gauge_minutes: float
     change_state_minutes: float
     parts: Mapping[str, str]
+    saved_share: float
+    usd_per_bit: float
 
 
 @cache
@@ -102,6 +106,8 @@ def costs_of(catalogue: Catalogue) -> Costs:
         float(raw["minutes"]["fit_gauge"]),
         float(raw["minutes"]["change_state"]),
         raw["parts"],
+        float(raw["choice"]["saved_share"]),
+        float(raw["choice"]["usd_per_bit"]),
     )
 
 
@@ -143,6 +149,24 @@ def worth_of_tests(beliefs: Beliefs, costs: Costs) -> tuple[Numbers, Numbers]:
     return np.maximum(worth, 0.0), np.maximum(noise - unsure, 0.0)
 
 
+def value_of_tests(beliefs: Beliefs, costs: Costs) -> tuple[Numbers, Numbers]:
+    """Work out what each test is worth in choosing the next one: cost saved, and doubt taken away.
+
+    Looking one test ahead, many tests change no decision by themselves, although together they settle what is
+    wrong; the price of a bit stands for the tests that would otherwise have to follow.
+
+    Args:
+        beliefs: What is believed so far.
+        costs: What faults cost.
+
+    Returns:
+        What each is worth [USD], and its information about the faults [bit], in the order of the model,
+        shape (tests,).
+    """
+    saved, bits = worth_of_tests(beliefs, costs)
+    return costs.saved_share * saved + costs.usd_per_bit * bits, bits
+
+
 def after_outcome(beliefs: Beliefs, test: str, outcome: int) -> Beliefs:
     """Add one outcome word to what is believed, touching only the chain it looks at.
 
@@ -166,8 +190,8 @@ def after_outcome(beliefs: Beliefs, test: str, outcome: int) -> Beliefs:
         beliefs.model,
         weight / total,
         beliefs.evidence * total,
-        weighed,
         {**beliefs.facts, test: fact},
+        weighed,
     )
 
 
@@ -213,7 +237,7 @@ def worth_in_two_steps(
         opened = -float(np.max(worth - later, initial=0.0))
         for outcome, chance in enumerate(beliefs.chances @ predict(beliefs, test)):
             if chance > RARE:
-                then, _ = worth_of_tests(after_outcome(beliefs, test, outcome), costs)
+                then, _ = value_of_tests(after_outcome(beliefs, test, outcome), costs)
                 opened += chance * float(np.max(then - later, initial=0.0))
         found[place] += max(0.0, opened)
     return found

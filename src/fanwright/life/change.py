@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fanwright.life.history import History
+from fanwright.life.history import History, Noted
 from fanwright.life.nodes import Nodes
 
 SURE = 0.7
@@ -29,6 +29,7 @@ class Change:
         before_date: Date of the latter, or None.
         chance: Chance that the rate changed by half or more within the readings [-].
         ratio: New rate over old, in the middle [-].
+        noted: What was done to the truck in that time: only this can name a day.
     """
 
     after: float
@@ -37,6 +38,7 @@ class Change:
     before_date: dt.date | None
     chance: float
     ratio: float
+    noted: tuple[Noted, ...] = ()
 
 
 def find_change(mixture: Nodes, row: int, history: History) -> Change | None:
@@ -61,7 +63,15 @@ def find_change(mixture: Nodes, row: int, history: History) -> Change | None:
     first, last = _fewest(by_interval / told)
     middle = float(np.exp(np.sum(weight * ratio) / told))
     start, end = history.readings[first], history.readings[last + 1]
-    return Change(start.usage, end.usage, start.date, end.date, told, middle)
+    return Change(
+        start.usage, end.usage, start.date, end.date, told, middle, _between(history, start.date, end.date)
+    )
+
+
+def _between(history: History, after: dt.date | None, before: dt.date | None) -> tuple[Noted, ...]:
+    if after is None or before is None:
+        return ()
+    return tuple(one for one in history.noted if after <= one.date < before)
 
 
 def _fewest(share: NDArray[np.float64]) -> tuple[int, int]:

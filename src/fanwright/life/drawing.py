@@ -15,6 +15,7 @@ from fanwright.life.population import Settings
 POINTS = 1024
 DIMENSIONS = 6
 SLOWEST = 1e-5
+NEVER = 1e9
 
 
 @dataclass(frozen=True, eq=False)
@@ -25,11 +26,26 @@ class Draws:
         thickness_mm: Thickness now [mm].
         rate: Rate now [mm/1000 km].
         remaining: Usage until the limit, 0 where it is already reached [1000 km].
+        uneven_mm: Variance of the wear ahead over its mean [mm].
+        deviate: Standard normal by which the wear ahead is off its mean, shape (POINTS,) [-].
+        change_at: Usage until the next change of the rate, shape (POINTS,) [1000 km].
+        log_factor: Logarithm of what it multiplies the rate by, shape (POINTS,) [ln].
     """
 
     thickness_mm: Array
     rate: Array
     remaining: Array
+    uneven_mm: Array
+    deviate: Array
+    change_at: Array
+    log_factor: Array
+
+    def ahead_mm(self, row: int, usage: float) -> Array:
+        """Give the thickness of one truck after a usage to come [1000 km], shape (POINTS,) [mm]."""
+        after = np.maximum(usage - self.change_at, 0.0)
+        wear = self.rate[row] * (usage - after + after * np.exp(self.log_factor))
+        left: Array = self.thickness_mm[row] - wear + np.sqrt(self.uneven_mm[row] * wear) * self.deviate
+        return left
 
 
 def draw(mixture: Nodes, limit_mm: Array, settings: Settings, change_spread: float) -> Draws:
@@ -54,16 +70,18 @@ def draw(mixture: Nodes, limit_mm: Array, settings: Settings, change_spread: flo
     own = np.sqrt(np.maximum(take(mixture.thickness_variance, picked, 1) - slope**2, 0.0))
     thickness = take(mixture.thickness_mm, picked, 1) + slope * points[1] + own * points[2]
     depth = np.maximum(thickness - limit_mm[:, None], 0.0)
-    ahead = wear_needed(depth, mixture.uneven_mm[picked], points[3])
-    wait = _waits(settings, points[4])
-    return Draws(thickness, rate, usage_until(ahead, rate, wait, change_spread * points[5]))
+    uneven = mixture.uneven_mm[picked]
+    ahead = wear_needed(depth, uneven, points[3])
+    wait, log_factor = _waits(settings, points[4]), change_spread * points[5]
+    remaining = usage_until(ahead, rate, wait, log_factor)
+    return Draws(thickness, rate, remaining, uneven, points[3], wait, log_factor)
 
 
 def _waits(settings: Settings, share: Array) -> Array:
     """Usage until the next change at shares of all that may come: the hazard itself is not known."""
-    at = np.geomspace(1e-4, 60.0, 400) / settings.hazard.min()
+    at = np.geomspace(1e-4, 60.0, 400) / settings.hazard[settings.hazard > 0.0].min()
     changed = 1.0 - settings.hazard_weight @ np.exp(-np.outer(settings.hazard, at))
-    waits: Array = np.interp(share, changed, at)
+    waits: Array = np.interp(share, changed, at, right=NEVER)
     return waits
 
 

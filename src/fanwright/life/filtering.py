@@ -98,10 +98,12 @@ class Nuisance:
 
 @dataclass(frozen=True, eq=False)
 class Start:
-    """Thickness before the first reading of a facing: mean [mm] and variance [mm2]."""
+    """Thickness before a truck is first read, and of a facing fitted later: mean [mm], variance [mm2]."""
 
     mean_mm: float | Array = 7.5
     variance_mm2: float | Array = 9.0
+    later_mean_mm: float | Array = 7.5
+    later_variance_mm2: float | Array = 9.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -256,9 +258,9 @@ def _renewed(state: State, batch: Batch, number: int, start: Start, live: NDArra
         return state
     here = _lift(fresh, state.rate) > 0.0
     return State(
-        np.where(here, start.mean_mm, state.thickness),
+        np.where(here, start.later_mean_mm, state.thickness),
         state.rate,
-        np.where(here, start.variance_mm2, state.thickness_variance),
+        np.where(here, start.later_variance_mm2, state.thickness_variance),
         np.where(here, 0.0, state.covariance),
         state.rate_variance,
         state.log_evidence,

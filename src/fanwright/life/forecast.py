@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from fanwright.life.drawing import POINTS, draw
 from fanwright.life.filtering import Array, Batch, Index, run
 from fanwright.life.history import History, cleaned
 from fanwright.life.nodes import Nodes, nodes
+from fanwright.life.outlook import STEPS, Outlook, drawn_outlook
 from fanwright.life.population import Population, learn
 from fanwright.life.priors import MM, THOUSAND_KM, Priors, load
 from fanwright.words import Message, count, quantity
@@ -22,6 +23,9 @@ CHUNK = 32
 LEAST_WEIGHT = 1e-6
 SHARES = (0.1, 0.5, 0.9)
 LEAST_DAYS = 20
+WORN_OUT = 3.5
+"""Standard uncertainties under the limit at which a facing is surely worn out."""
+
 DAY_S = 86_400.0
 
 
@@ -51,6 +55,7 @@ class Forecast:
         change: A change of the rate in the past, if one is seen.
         basis: What the forecast rests on.
         notes: What else must be known.
+        outlook: The thickness to come, where it was asked for.
     """
 
     history: History
@@ -65,6 +70,7 @@ class Forecast:
     change: Change | None
     basis: Message
     notes: tuple[Message, ...] = ()
+    outlook: Outlook | None = None
 
     @property
     def unit(self) -> str:
@@ -81,14 +87,19 @@ class Forecast:
 
 
 def forecast_fleet(
-    histories: Sequence[History], ahead: float = 25_000 * 1609.344, priors: Priors | None = None
+    histories: Sequence[History],
+    ahead: float = 25_000 * 1609.344,
+    priors: Priors | None = None,
+    *,
+    outlook: bool = False,
 ) -> tuple[Forecast, ...]:
     """Forecast the facings of a fleet, each truck helped by the others.
 
     Args:
         histories: What is known of each truck; one alone falls back on the assumptions.
-        ahead: Distance [m] to the next service, or engine time [s] for histories in hours [SI].
+        ahead: Distance to the next service; histories in hours take the engine time it takes [m].
         priors: What is taken for granted, or None for our own.
+        outlook: Whether the thickness to come is wanted too.
 
     Returns:
         A forecast a truck, in the order given.
@@ -103,13 +114,14 @@ def forecast_fleet(
     priors = priors or load()
     tidy = [cleaned(history) for history in histories]
     batch = batch_of(tidy, priors)
-    population = learn(batch, [history.group for history in tidy], priors)
+    limits = np.array([history.limit_m / MM for history in tidy]) if _only_survivors(tidy) else None
+    population = learn(batch, [history.group for history in tidy], priors, limits)
     order = np.argsort(-batch.counts, kind="stable").astype(np.int64)
     found: dict[int, Forecast] = {}
     for start in range(0, len(order), CHUNK):
         some = order[start : start + CHUNK]
-        for truck, forecast in zip(some, _some(batch, some, tidy, population, ahead, priors), strict=True):
-            found[int(truck)] = forecast
+        forecasts = _some(batch, some, tidy, population, _Asked(ahead, priors, outlook))
+        found |= zip((int(truck) for truck in some), forecasts, strict=True)
     return tuple(found[number] for number in range(len(tidy)))
 
 
@@ -130,52 +142,81 @@ def batch_of(histories: Sequence[History], priors: Priors) -> Batch:
     return Batch(usage, thickness, variance, fresh, counts)
 
 
+def _only_survivors(histories: Sequence[History]) -> bool:
+    """Whether a list holds no facing that was renewed or is worn out: then those have left it."""
+    return not any(
+        one.new_facing or one.thickness_m < history.limit_m - WORN_OUT * one.sd_m
+        for history in histories
+        for one in history.readings
+    )
+
+
 def _usage_scale(history: History, priors: Priors) -> float:
     return (priors.speed_m_s if history.in_hours else 1.0) / THOUSAND_KM
 
 
+@dataclass(frozen=True)
+class _Asked:
+    """What is asked of every truck alike."""
+
+    ahead: float
+    priors: Priors
+    outlook: bool
+
+
 def _some(
-    batch: Batch, some: Index, histories: list[History], population: Population, ahead: float, priors: Priors
+    batch: Batch, some: Index, histories: list[History], population: Population, asked: _Asked
 ) -> list[Forecast]:
     weights = population.weights[some]
     likely = np.flatnonzero(weights.max(axis=0) > LEAST_WEIGHT).astype(np.int64)
     shapes, settings = population.bells.of(likely), population.settings.of(likely)
-    found = run(batch.part(some), shapes, settings.nuisance)
+    found = run(batch.part(some), shapes, settings.nuisance, population.start)
     mixture = nodes(found, shapes, weights[:, likely], settings)
     limits = np.array([histories[int(truck)].limit_m / MM for truck in some])
-    draws = draw(mixture, limits, settings, priors.change_spread)
-    ahead_here = np.array([ahead * _usage_scale(histories[int(truck)], priors) for truck in some])
+    draws = draw(mixture, limits, settings, asked.priors.change_spread)
+    scales = np.array([_usage_scale(histories[int(truck)], asked.priors) for truck in some])
+    aheads = [_ahead(histories[int(truck)], asked) for truck in some]
+    ahead_here = np.array(aheads) * scales
     reached = ((draws.remaining <= ahead_here[:, None]).sum(axis=1) + 0.5) / (POINTS + 1.0)  # never certain
     points = [
         np.quantile(part, SHARES, axis=1).T for part in (draws.thickness_mm, draws.rate, draws.remaining)
     ]
-    return [
-        _one(row, histories[int(truck)], points, float(reached[row]), mixture, ahead, priors)
-        for row, truck in enumerate(some)
-    ]
+    done = []
+    for row, truck in enumerate(some):
+        one = _one(row, histories[int(truck)], points, float(reached[row]), mixture, asked)
+        if asked.outlook and one.remaining is not None:
+            steps = [one.ahead * step for step in STEPS]
+            thickness = [draws.ahead_mm(row, step * float(scales[row])) for step in steps]
+            one = replace(one, outlook=drawn_outlook(thickness, steps))
+        done.append(one)
+    return done
 
 
 def _one(
-    row: int, history: History, points: list[Array], chance: float, mixture: Nodes, ahead: float,
-    priors: Priors,
-) -> Forecast:  # fmt: skip
+    row: int, history: History, points: list[Array], chance: float, mixture: Nodes, asked: _Asked
+) -> Forecast:
     used = len(history.readings)
     if not used:
         return Forecast(
-            history, 0, None, None, None, ahead, None, None, None, None,
+            history, 0, None, None, None, _ahead(history, asked), None, None, None, None,
             Message("no reading of the facing can be used, so nothing is said about its life"),
             history.assumed,
         )  # fmt: skip
-    scale = _usage_scale(history, priors)
+    scale = _usage_scale(history, asked.priors)
     thickness = Range(*(float(value) * MM for value in points[0][row]))
     rate = Range(*(float(value) * MM * scale for value in points[1][row]))
     remaining = Range(*(float(value) / scale for value in points[2][row]))
     per_day = pace(history)
     days = None if per_day is None else Range(*(left / per_day for left in _ends(remaining)))
     return Forecast(
-        history, used, thickness, rate, remaining, ahead, chance, days, per_day,
+        history, used, thickness, rate, remaining, _ahead(history, asked), chance, days, per_day,
         find_change(mixture, row, history), _basis(history), (*history.assumed, *_notes(history, thickness)),
     )  # fmt: skip
+
+
+def _ahead(history: History, asked: _Asked) -> float:
+    """The way to the next service as this history measures usage [m or s]."""
+    return asked.ahead / asked.priors.speed_m_s if history.in_hours else asked.ahead
 
 
 def _ends(range_: Range) -> tuple[float, float, float]:

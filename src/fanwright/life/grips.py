@@ -9,7 +9,7 @@ from fanwright.laws import clutch, fan, grip, heat, wear
 from fanwright.truck.model import Truck
 from fanwright.words import Message, number, quantity
 
-RPM = math.pi / 30.0
+RPM, KJ = math.pi / 30.0, 1000.0
 STEEL = (50.0, 7850.0, 470.0)
 """Conductivity [W/(m K)], density [kg/m3], specific heat [J/(kg K)] of plain steel; textbook values."""
 
@@ -90,6 +90,23 @@ def grip_cost(
     cooling = heat.cooling_time_s(mass, specific, TRANSFER_W_PER_M2_K, area)
     mean = heat.cycle_mean_k(min(single, 1e4), 3600.0 / grips_per_hour, cooling)
     return GripCost(engine_rpm, energy, slip, locks, peak, mean)
+
+
+SLOW_RPM, FAST_RPM = 1300.0, 2100.0
+"""Engine speeds at which the same grip is put side by side: cruising, and braking or climbing hard."""
+
+
+def side_by_side(truck: Truck, lost_gauge_pa: float = 0.0) -> tuple[GripCost, GripCost]:
+    """Give the same grip at a low and at a high engine speed.
+
+    Example:
+        >>> from fanwright.truck.loader import presets
+        >>> slow, fast = side_by_side(presets()["line-haul spring-on"])
+        >>> slow.energy_j < fast.energy_j
+        True
+    """
+    slow, fast = (grip_cost(truck, rpm, lost_gauge_pa=lost_gauge_pa) for rpm in (SLOW_RPM, FAST_RPM))
+    return slow, fast
 
 
 def capacity_n_m(truck: Truck, lost_gauge_pa: float = 0.0) -> float:

@@ -15,7 +15,22 @@ LOWEST_M, HIGHEST_M = 0.15 * 0.0254, 0.36 * 0.0254
 UNLIKELY = 4.0
 """A step against the sense of wear of more than this many standard uncertainties is no reading error."""
 
+FARTHEST = {False: 1e10, True: 200_000 * 3600.0}
+"""No truck has run farther [m] or longer [s]: six million miles, 200,000 h."""
+
+MOST_A_DAY = {False: 2.5e6, True: 86_400.0}
+"""No truck runs more in a day [m or s]: 2500 km with two drivers; assumption."""
+
+FASTEST = 0.5e-9
+"""Faster wear than this is a slipping drive or a slip of the pen: 0.5 mm in 1000 km [m/m]; assumption."""
+
+SPEED_M_S = 34.0 * 1609.344 / 3600.0
+"""Distance in engine time [m/s], as the assumptions of the forecast have it."""
+
 NEW_WITHIN_M = 0.0005
+
+GROWN_M = 0.0008
+"""A facing this much thicker after the repair than before is a new one (1/32 in)."""
 
 
 @dataclass(frozen=True)
@@ -48,6 +63,14 @@ class SetAside:
 
 
 @dataclass(frozen=True)
+class Noted:
+    """Something a settings record or a visit says was done to a truck on a day; it may date a change."""
+
+    date: dt.date
+    what: Message
+
+
+@dataclass(frozen=True)
 class History:
     """What is known of one truck's facing.
 
@@ -60,6 +83,7 @@ class History:
         in_hours: Whether usage is the engine's time instead of distance.
         set_aside: Readings not used.
         assumed: What was taken for granted.
+        noted: What is known to have been done to the truck, and on which day.
     """
 
     unit: str
@@ -70,11 +94,27 @@ class History:
     in_hours: bool = False
     set_aside: tuple[SetAside, ...] = ()
     assumed: tuple[Message, ...] = ()
+    noted: tuple[Noted, ...] = ()
 
     @property
     def dimension(self) -> str:
         """What usage measures, as a dimension of quantities."""
         return "engine_time" if self.in_hours else "distance"
+
+
+def of_day(found: Thickness | None, mended: Thickness | None) -> tuple[Thickness, ...]:
+    """Give the readings of one day: as found, and after the repair, where a grown facing is a new one.
+
+    Example:
+        >>> worn, new = Thickness(None, 1e8, 0.0064, 1e-4), Thickness(None, 1e8, 0.0087, 1e-4)
+        >>> [one.new_facing for one in of_day(worn, new)]
+        [False, True]
+    """
+    if mended is None:
+        return () if found is None else (found,)
+    grown = found is None or mended.thickness_m > found.thickness_m + GROWN_M
+    mended = replace(mended, new_facing=mended.new_facing or grown)
+    return (mended,) if found is None else (found, mended)
 
 
 def cleaned(history: History) -> History:
@@ -93,7 +133,7 @@ def cleaned(history: History) -> History:
     """
     ordered = sorted(history.readings, key=lambda one: (one.date is None, one.date or dt.date.min, one.usage))
     kept, aside = list(ordered), list(history.set_aside)
-    for rule in (_implausible, _backwards, _out_of_line):
+    for rule in (_implausible, _too_far, _backwards, _out_of_line, _before_a_cliff):
         kept, found = rule(kept, history)
         aside += found
     kept, assumed = _renewed(kept, history)
@@ -107,7 +147,7 @@ Sorted = tuple[list[Thickness], list[SetAside]]
 
 def _implausible(readings: list[Thickness], history: History) -> Sorted:
     def wrong(one: Thickness) -> Message | None:
-        if LOWEST_M <= one.thickness_m <= HIGHEST_M:
+        if LOWEST_M - one.sd_m <= one.thickness_m <= HIGHEST_M + one.sd_m:
             return None
         return Message(
             "{row}: a facing of {given} is not possible, it lies between {low} and {high}; "
@@ -121,11 +161,25 @@ def _implausible(readings: list[Thickness], history: History) -> Sorted:
     return _split(readings, wrong)
 
 
+def _too_far(readings: list[Thickness], history: History) -> Sorted:
+    def wrong(one: Thickness) -> Message | None:
+        if 0.0 <= one.usage <= FARTHEST[history.in_hours]:
+            return None
+        return Message(
+            "{row}: no truck has run {usage}; check the number and its unit",
+            {"row": text(one.row), "usage": quantity(one.usage, history.dimension)},
+        )
+
+    return _split(readings, wrong)
+
+
 def _backwards(readings: list[Thickness], history: History) -> Sorted:
-    """Set aside the fewest readings so that usage never falls as dates go on."""
+    """Set aside the fewest readings so that usage neither falls nor leaps as dates go on."""
     chains: list[tuple[int, int]] = []
     for one in readings:
-        before = [(length, at) for at, (length, _) in enumerate(chains) if readings[at].usage <= one.usage]
+        before = [
+            (length, at) for at, (length, _) in enumerate(chains) if _follows(readings[at], one, history)
+        ]
         length, at = max(before, default=(0, -1))
         chains.append((length + 1, at))
     keep: set[int] = set()
@@ -139,11 +193,22 @@ def _backwards(readings: list[Thickness], history: History) -> Sorted:
         if index[id(one)] in keep:
             return None
         return Message(
-            "{row}: {usage} does not fit between the readings before and after; usage cannot go backwards",
+            "{row}: {usage} does not fit the readings before and after; usage cannot go backwards, or so far "
+            "in so few days",
             {"row": text(one.row), "usage": quantity(one.usage, history.dimension)},
         )
 
     return _split(readings, wrong)
+
+
+def _follows(before: Thickness, after: Thickness, history: History) -> bool:
+    """Whether a truck can come from one reading's usage to the other's in the days between."""
+    if before.usage > after.usage:
+        return False
+    if before.date is None or after.date is None:
+        return True
+    days = (after.date - before.date).days + 1
+    return after.usage - before.usage <= days * MOST_A_DAY[history.in_hours]
 
 
 def _out_of_line(readings: list[Thickness], history: History) -> Sorted:
@@ -161,6 +226,29 @@ def _out_of_line(readings: list[Thickness], history: History) -> Sorted:
                     "after": quantity(after.thickness_m, "length"),
                 },
             )  # fmt: skip
+    return _split(readings, lambda one: wrongs.get(id(one)))
+
+
+def _before_a_cliff(readings: list[Thickness], history: History) -> Sorted:
+    """Set aside what stood before a loss that no wear makes, where two readings after it agree."""
+    wrongs: dict[int, Message] = {}
+    fastest = FASTEST * SPEED_M_S if history.in_hours else FASTEST
+    for at, (before, after, last) in enumerate(zip(readings, readings[1:], readings[2:], strict=False)):
+        if after.new_facing or last.new_facing or abs(_rise(after, last)) > UNLIKELY:
+            continue
+        lost = -_rise(before, after) * math.hypot(before.sd_m, after.sd_m)
+        allowed = fastest * (after.usage - before.usage) + UNLIKELY * math.hypot(before.sd_m, after.sd_m)
+        if lost > allowed:
+            said = Message(
+                "{row}: from {before} to {after} within {usage}, and hardly less since: that is no wear, so "
+                "nothing before counts",
+                {
+                    "row": text(before.row), "before": quantity(before.thickness_m, "length"),
+                    "after": quantity(after.thickness_m, "length"),
+                    "usage": quantity(after.usage - before.usage, history.dimension),
+                },
+            )  # fmt: skip
+            wrongs |= {id(one): said for one in readings[: at + 1]}
     return _split(readings, lambda one: wrongs.get(id(one)))
 
 

@@ -22,7 +22,7 @@ class Nodes:
         covariance: Of thickness and rate.
         rate_variance: Variance of the rate.
         before: Rate before the change; the rate now where there was none [mm/1000 km].
-        uneven_mm: Variance of the wear over its mean [mm], shape (nodes,).
+        uneven_mm: Variance of the wear ahead over its mean [mm], shape (nodes,).
         interval: In which interval the rate changed, -1 for no change, shape (nodes,).
     """
 
@@ -78,6 +78,7 @@ def nodes(found: Filtered, shapes: Bells, bell_weights: Array, settings: Setting
         ]
         return flat
 
+    ahead = settings.nuisance.uneven_mm * settings.lasting[:, None]
     log_weight = joined([block.log_weight for block in blocks])
     weight = np.exp(log_weight - log_weight.max(axis=1, keepdims=True))
     thickness, rate, thickness_variance, covariance, rate_variance = (
@@ -93,7 +94,7 @@ def nodes(found: Filtered, shapes: Bells, bell_weights: Array, settings: Setting
         covariance=covariance,
         rate_variance=rate_variance,
         before=joined([block.before for block in blocks]),
-        uneven_mm=np.concatenate([wide(settings.nuisance.uneven_mm, block) for block in blocks])[order],
+        uneven_mm=np.concatenate([wide(ahead, block) for block in blocks])[order],
         interval=np.concatenate(interval)[order],
     )
 

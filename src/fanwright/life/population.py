@@ -12,8 +12,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fanwright.life.filtering import Array, Batch, Bells, Filtered, Index, Nuisance, change_evidence, run
+from fanwright.life.filtering import (
+    Array,
+    Batch,
+    Bells,
+    Filtered,
+    Index,
+    Nuisance,
+    Start,
+    change_evidence,
+    run,
+)
 from fanwright.life.priors import Priors
+from fanwright.life.survivors import first_thickness, log_still_listed
 
 SPACING = 0.25
 LOWEST_RATE, HIGHEST_RATE = 3e-4, 0.5
@@ -26,14 +37,17 @@ MEDIUM_RATE = 0.006
 UNEVEN = (0.06, 0.25, 0.7, 2.0, 5.6, 16.0)
 ERROR_SCALES = (0.7, 1.0, 1.5, 2.2)
 ERROR_WEIGHTS = (0.1, 0.6, 0.25, 0.05)
-HAZARDS = (0.04, 0.25, 0.5, 1.0, 2.0, 4.0)
-HAZARD_WEIGHTS = (0.12, 0.15, 0.2, 0.23, 0.18, 0.12)
+HAZARDS = (0.0, 0.25, 0.5, 1.0, 2.0, 4.0)
+HAZARD_WEIGHTS = (0.2, 0.12, 0.16, 0.2, 0.2, 0.12)
 TRUCK_SPREADS = (0.55, 0.7, 0.85, 1.0, 1.25, 1.6, 2.0)
 STEPS_FROM_MEDIAN = np.linspace(-3.0, 3.0, 81)
 GROWTHS = (0.0, 1.0)
 """Unevenness alike for all trucks (bites of one size), or growing with the rate (duty comes and goes)."""
 
-FIRST_LOOK, LEARN_FROM = 40, 900
+LASTING = 0.2
+"""Share of the latter that lasts: what comes and goes with the season evens out over a year; assumption."""
+
+FIRST_LOOK, LEARN_FROM = 40, 3500
 HOPELESS = 7.0
 LONELY = 5
 LEAST_MASS, NARROW, LARGE = 0.05, 0.25, 200
@@ -45,12 +59,14 @@ class Settings:
 
     Args:
         nuisance: Uneven duty and reading errors, one row each, shape (kept,).
+        lasting: Share of the unevenness that does not even out on the way ahead, same shape [-].
         weight: How likely each is, sums to 1, same shape.
         hazard: Candidates for the changes of the rate in 1000 km, shape (hazards,).
         hazard_weight: How likely each of these is, sums to 1, same shape.
     """
 
     nuisance: Nuisance
+    lasting: Array
     weight: Array
     hazard: Array
     hazard_weight: Array
@@ -58,7 +74,7 @@ class Settings:
     def of(self, which: Index) -> Settings:
         """Give the same for some of the bells."""
         nuisance = Nuisance(self.nuisance.uneven_mm[:, which], self.nuisance.error_scale)
-        return Settings(nuisance, self.weight, self.hazard, self.hazard_weight)
+        return Settings(nuisance, self.lasting, self.weight, self.hazard, self.hazard_weight)
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,11 +85,13 @@ class Population:
         bells: The bells rates are made of.
         settings: What all trucks share.
         weights: Weight of each bell for each truck from all the others, shape (trucks, bells).
+        start: How thick facings are when first read.
     """
 
     bells: Bells
     settings: Settings
     weights: Array
+    start: Start
 
 
 def bells(priors: Priors) -> Bells:
@@ -92,13 +110,17 @@ def bells(priors: Priors) -> Bells:
     )
 
 
-def learn(batch: Batch, groups: list[tuple[str, ...]], priors: Priors) -> Population:
+def learn(
+    batch: Batch, groups: list[tuple[str, ...]], priors: Priors, limit_mm: Array | None = None
+) -> Population:
     """Weigh everything unknown of a fleet by its readings.
 
     Args:
         batch: The readings of all trucks.
         groups: The names each truck is pooled by: the first says the group, all may say the duty.
         priors: What is taken for granted.
+        limit_mm: Where only facings above their limit are listed, that limit, shape (trucks,) [mm]: those
+            that wore fast are missing, and are allowed for.
 
     Returns:
         What the fleet says about each truck.
@@ -108,11 +130,30 @@ def learn(batch: Batch, groups: list[tuple[str, ...]], priors: Priors) -> Popula
     medians = np.array([priors.log_rate(names) for names in groups])
     grid = _grid(shapes, priors)
     candidates = _candidates(priors, coarse=len(chosen) < LONELY)
-    likely = _weighed(batch.part(chosen), medians[chosen], shapes, candidates, grid)
+    limits = None if limit_mm is None else limit_mm[chosen]
+    start = first_thickness(batch)
+    likely = _weighed(batch.part(chosen), medians[chosen], shapes, candidates, grid, _Aside(start, limits))
     settings = _settings(likely, candidates, shapes, priors, large=len(chosen) > LARGE)
-    own = _own(batch.part(chosen), medians[chosen], shapes, settings, grid)
+    own = _own(batch.part(chosen), medians[chosen], shapes, settings, grid, _Aside(start, limits))
     weights = _weights(own, chosen, medians, groups, grid, priors)
-    return Population(shapes, settings, weights)
+    return Population(shapes, settings, weights, start)
+
+
+@dataclass(frozen=True, eq=False)
+class _Aside:
+    """What is known beside the readings.
+
+    Args:
+        start: How thick facings are when first read.
+        limit_mm: Limits where only facings above them are listed, shape (trucks,) [mm]; else None.
+    """
+
+    start: Start
+    limit_mm: Array | None
+
+    def of(self, which: Index) -> _Aside:
+        """Give the same for some of the trucks."""
+        return _Aside(self.start, None if self.limit_mm is None else self.limit_mm[which])
 
 
 @dataclass(frozen=True, eq=False)
@@ -199,7 +240,9 @@ def _nuisance(uneven_mm: Array, error_scale: Array, growth: Array, shapes: Bells
     return Nuisance(uneven_mm[:, None] * (shapes.rate / MEDIUM_RATE) ** growth[:, None], error_scale)
 
 
-def _weighed(batch: Batch, medians: Array, shapes: Bells, candidates: _Candidates, grid: _Grid) -> Array:
+def _weighed(
+    batch: Batch, medians: Array, shapes: Bells, candidates: _Candidates, grid: _Grid, aside: _Aside
+) -> Array:
     """Weigh the candidates by all readings, shape (candidates,); sums to 1.
 
     A first look at some trucks leaves out what is hopeless; the others are looked at only with the rest.
@@ -215,7 +258,7 @@ def _weighed(batch: Batch, medians: Array, shapes: Bells, candidates: _Candidate
         nuisance = _nuisance(
             candidates.uneven_mm[each], candidates.error_scale[each], candidates.growth[each], shapes
         )
-        evidence = _evidence(batch.part(some), shapes, nuisance, hazards)
+        evidence = _evidence(batch.part(some), shapes, nuisance, hazards, aside.of(some))
         found[rows] += _on_grid(evidence, grid, medians[some]).sum(axis=1)
         left = np.setdiff1d(np.arange(len(found)), rows)
         found[left] = -np.inf
@@ -226,24 +269,29 @@ def _weighed(batch: Batch, medians: Array, shapes: Bells, candidates: _Candidate
     return _normal(np.logaddexp.reduce(found, axis=1) + candidates.log_prior)
 
 
-def _own(batch: Batch, medians: Array, shapes: Bells, settings: Settings, grid: _Grid) -> Array:
+def _own(
+    batch: Batch, medians: Array, shapes: Bells, settings: Settings, grid: _Grid, aside: _Aside
+) -> Array:
     """How well each place of the fleet foretells each truck by itself, shape (trucks, grid) [ln]."""
     found = np.zeros((len(batch.counts), len(grid.shift)))
     hazard = np.array([settings.hazard_weight @ settings.hazard])
     for start in range(0, len(batch.counts), FIRST_LOOK):
         some = np.arange(start, min(start + FIRST_LOOK, len(batch.counts)))
-        evidence = _evidence(batch.part(some), shapes, settings.nuisance, hazard)
+        evidence = _evidence(batch.part(some), shapes, settings.nuisance, hazard, aside.of(some))
         by_grid = _on_grid(evidence, grid, medians[some])
         found[some] = np.logaddexp.reduce(by_grid + np.log(settings.weight)[:, None, None], axis=0)
     return found
 
 
-def _evidence(batch: Batch, shapes: Bells, nuisance: Nuisance, hazards: Array) -> Array:
+def _evidence(batch: Batch, shapes: Bells, nuisance: Nuisance, hazards: Array, aside: _Aside) -> Array:
     """How well each bell foretells a truck: shape (nuisances x hazards, trucks, bells) [ln]."""
     parts = []
     for some in np.array_split(np.arange(len(batch.counts)), max(1, len(batch.counts) // 20)):
-        found = run(batch.part(some), shapes, nuisance)
-        parts.append(np.array([with_changes(found, shapes, hazard) for hazard in hazards]))
+        found = run(batch.part(some), shapes, nuisance, aside.start)
+        told = np.array([with_changes(found, shapes, hazard) for hazard in hazards])
+        if aside.limit_mm is not None:
+            told -= log_still_listed(batch.part(some), aside.limit_mm[some], shapes, nuisance, hazards)
+        parts.append(told)
     stacked: Array = np.concatenate(parts, axis=1).transpose(2, 0, 1, 3)
     return stacked.reshape(-1, len(batch.counts), len(shapes.rate))
 
@@ -254,7 +302,7 @@ def with_changes(found: Filtered, shapes: Bells, hazard: float) -> Array:
     with np.errstate(divide="ignore"):
         one = (
             np.logaddexp.reduce(once + np.log(shapes.factor_weight * hazard), axis=3)
-            if found.changed
+            if found.changed and hazard > 0.0
             else -np.inf
         )
     whole = np.where(found.open_interval, found.steps, 0.0).sum(axis=0)
@@ -292,7 +340,8 @@ def _settings(
     hazards = np.array(HAZARDS) * priors.change_hazard
     by_hazard = likely.reshape(-1, len(hazards)).sum(axis=0)
     nuisance = _nuisance(uneven_mm, scale, growths, shapes)
-    return Settings(nuisance, weight / weight.sum(), hazards, by_hazard)
+    lasting = np.where(growths > 0.0, LASTING, 1.0)
+    return Settings(nuisance, lasting, weight / weight.sum(), hazards, by_hazard)
 
 
 def _points(values: Array, weight: Array, narrow: float) -> list[float]:

@@ -14,6 +14,7 @@ from fanwright.errors import InputError
 from fanwright.evidence.reading import Reading
 from fanwright.judging import Judgement
 from fanwright.records.files import Stored
+from fanwright.records.forecasts import add_forecasts
 from fanwright.records.model import Author
 from fanwright.records.past import add_past, all_past
 from fanwright.records.register import add_details, add_instruments, add_person, add_shop, truck_of
@@ -142,6 +143,7 @@ class _Keeping:
             self._readings(truck, number)
             self._said(number)
             self._done(number)
+            add_forecasts(self.transaction, entry, number, self.assessment)
             self._files(number)
             added = self._history(truck)
         return Kept(

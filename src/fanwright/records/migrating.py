@@ -8,6 +8,8 @@ from typing import Any
 from sqlalchemy import Connection, Engine, inspect, text
 
 from fanwright.errors import InputError
+from fanwright.records.access_tables import METADATA as ACCESS
+from fanwright.records.access_tables import NAMES as CHANGING
 from fanwright.records.tables import HEAD, METADATA
 from fanwright.words import Message
 from fanwright.words import text as quoted
@@ -108,13 +110,18 @@ def _run(connection: Connection, to: str, scripts: Path) -> None:
 
     with EnvironmentContext(Config(), script, fn=step, destination_rev=to) as environment:
         environment.configure(
-            connection=connection, target_metadata=METADATA, render_as_batch=True, transactional_ddl=False
+            connection=connection,
+            target_metadata=[METADATA, ACCESS],
+            render_as_batch=True,
+            transactional_ddl=False,
         )
         environment.run_migrations()
 
 
 def _tables(connection: Connection) -> list[str]:
-    return [name for name in inspect(connection).get_table_names() if name != VERSION_TABLE]
+    """The tables of the record; who may come in is no record, and changes."""
+    named = inspect(connection).get_table_names()
+    return [name for name in named if name != VERSION_TABLE and name not in CHANGING]
 
 
 def _guard(connection: Connection) -> None:

@@ -12,7 +12,7 @@ from typing import Any
 from sqlalchemy import BigInteger, Column, Double, ForeignKey, Index, Integer, MetaData, Table, Text
 
 METADATA = MetaData()
-HEAD = "0002"
+HEAD = "0004"
 
 
 def _texts(names: str) -> list[Column[Any]]:
@@ -151,6 +151,47 @@ sign_offs = _kept("sign_offs", _link("visit", "visits.id"), *_texts("role person
 mappings = _kept("mappings", *_texts("header_sha256 columns"), find_by="header_sha256")
 learning_marks = _kept(
     "learning_marks", _link("visit", "visits.id", optional=True), *_texts("act"), find_by="visit"
+)
+
+bay_visits = _kept(
+    "bay_visits",
+    _unique("key"),
+    *_texts("unit base language"),
+    _link("base_visit", "visits.id", optional=True),
+    find_by="base_visit",
+)
+bay_entries = _kept(
+    "bay_entries",
+    _link("bay", "bay_visits.id"),
+    _unique("key"),
+    *_texts("body author sent_by"),
+    _flag("proved"),
+    find_by="bay",
+)
+bay_files = _kept(
+    "bay_files",
+    _link("bay", "bay_visits.id"),
+    _unique("key"),
+    *_texts("what name"),
+    _link("file", "files.id", optional=True),
+    *_texts("found refused"),
+    find_by="bay",
+)
+bay_ends = _kept(
+    "bay_ends",
+    _link("bay", "bay_visits.id"),
+    *_texts("act"),
+    _link("visit", "visits.id"),
+    _flag("item_count"),
+    find_by="bay,visit",
+)
+
+forecasts = _kept(
+    "forecasts",
+    _link("visit", "visits.id"),
+    *_texts("method body"),
+    *_reals("energy_j_per_m"),
+    find_by="visit",
 )
 
 KEPT: tuple[Table, ...] = tuple(table for table in METADATA.sorted_tables if table is not entries)

@@ -6,8 +6,9 @@ import json
 from collections.abc import Mapping
 from typing import Any, cast
 
+from fanwright.evidence.from_json import message_data, message_from_data
 from fanwright.evidence.reading import Measured, Origin, Reading
-from fanwright.words import Kind, Message, Value
+from fanwright.words import Message
 
 
 def message_text(message: Message | None) -> str:
@@ -19,29 +20,14 @@ def message_text(message: Message | None) -> str:
     """
     if message is None:
         return ""
-    values = {name: _plain(value) for name, value in message.values.items()}
-    return json.dumps([message.template, values], ensure_ascii=False)
+    return json.dumps(message_data(message), ensure_ascii=False)
 
 
 def message_from(written: str) -> Message | None:
     """Read a message back; None for an empty text."""
     if not written:
         return None
-    template, values = json.loads(written)
-    return Message(template, {name: _value(value) for name, value in values.items()})
-
-
-def _plain(value: Value) -> list[object]:
-    inner = value.value
-    plain = [_plain(one) for one in cast("tuple[Value, ...]", inner)] if value.kind == "list" else inner
-    return [value.kind, plain, value.of]
-
-
-def _value(plain: list[Any]) -> Value:
-    kind, inner, of = plain
-    return Value(
-        cast("Kind", kind), tuple(_value(one) for one in inner) if kind == "list" else inner, str(of)
-    )
+    return message_from_data(json.loads(written))
 
 
 def reading_columns(reading: Reading) -> dict[str, object]:

@@ -41,6 +41,7 @@ def diagnosis_data(diagnosis: Diagnosis, reader: Reader) -> dict[str, Any]:
                 "probability": round(one.probability, CHANCE_PLACES),
                 "ask": list(one.ask),
                 "why": say(one.why, reader),
+                "tells": "" if one.tells is None else say(one.tells, reader),
             }
             for one in diagnosis.leading_to
         ],

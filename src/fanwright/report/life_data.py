@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from fanwright.life import Forecast, Range
+from fanwright.life.grips import GripCost
+from fanwright.life.renewing import Renewing, Span
 from fanwright.quantities import dimension
 from fanwright.report.say import Reader, say, say_all
 from fanwright.visit.life import Life
@@ -54,6 +56,7 @@ def forecast_data(forecast: Forecast, reader: Reader) -> dict[str, Any]:
             "before_h" if hours else "before_km": _rounded(change.before / step),
             "probability": _rounded(change.chance),
             "rate_times": _rounded(change.ratio),
+            "noted": [{"date": one.date.isoformat(), "what": say(one.what, reader)} for one in change.noted],
         }
     return data
 
@@ -98,8 +101,59 @@ def life_data(life: Life, reader: Reader) -> dict[str, Any]:
             "pull_n": _rounded(life.in_hand.pull_n),
             "how": say(life.in_hand.message, reader),
         }
+    lost = [life.lost_to(one) for one in life.grips]
+    data["grips"] = [
+        grip_data(one) | {"facing_lost_mm": None if each is None else round(each / MM, 12)}
+        for one, each in zip(life.grips, lost, strict=True)
+    ]
+    if life.energy_j_per_m is not None:
+        data["grip_energy_mj_per_1000_km"] = _rounded(life.energy_j_per_m)
+    if life.by_heat is not None:
+        data["by_heat"] = {"remaining_km": _range(life.by_heat.remaining, 1.0 / 1000.0)}
     data["heat_mark"] = [say(one, reader) for one in life.heat_mark]
     return data
+
+
+def grip_data(grip: GripCost) -> dict[str, Any]:
+    """Give what a grip costs as plain data."""
+    return {
+        "engine_rpm": _rounded(grip.engine_rpm),
+        "energy_mj": _rounded(grip.energy_j / 1e6),
+        "slip_s": _rounded(grip.slip_s),
+        "locks": grip.locks,
+        "peak_rise_k": _rounded(grip.peak_rise_k),
+        "mean_rise_k": _rounded(grip.mean_rise_k),
+    }
+
+
+def renewing_data(found: Renewing, unknown: int, reader: Reader) -> dict[str, Any]:
+    """Give what the lives of a fleet say about renewing by age and looking as plain data."""
+    step, end = (HOUR_S, "h") if found.dimension == "engine_time" else (1000.0, "km")
+
+    def span(value: Span | None, factor: float) -> dict[str, float] | None:
+        if value is None:
+            return None
+        return {name: _rounded(getattr(value, name) * factor) for name in ("value", "low", "high")}
+
+    return {
+        "ended": found.ended,
+        "running": found.running,
+        "age_not_known": unknown,
+        f"scale_{end}": span(found.scale, 1.0 / step),
+        "shape": span(found.shape, 1.0),
+        f"b10_{end}": span(found.b10, 1.0 / step),
+        f"mean_{end}": _rounded(found.fit.mean / step),
+        "wear_out_seen": found.fit.wear_out_seen,
+        "age_replacement_pays": found.best.worth_it,
+        "chance_age_replacement_pays": _rounded(found.chance_pays),
+        f"renew_at_{end}": span(found.age, 1.0 / step) if found.best.worth_it else None,
+        "saving_share": _rounded(max(found.best.saving, 0.0)),
+        f"look_every_{end}": span(found.look, 1.0 / step),
+        "planned_usd": _rounded(found.costs.planned_usd),
+        "failure_usd": _rounded(found.costs.failure_usd),
+        "look_usd": _rounded(found.costs.inspection_usd),
+        "advice": say_all(found.advice, reader),
+    }
 
 
 def _range(found: Range | None, factor: float) -> dict[str, float] | None:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import math
+
 from fanwright.life import Forecast, Range
-from fanwright.report.say import Reader, say_all, write_chance
+from fanwright.life.grips import KJ, RPM, GripCost
+from fanwright.report.say import Reader, say, say_all, write_chance
 from fanwright.words import Message, chance, number, quantity, text
 
-FEW = {"distance": 1_609_344.0, "engine_time": 36_000.0}
+NM, COARSE = 1e-9, 10.0
+"""Ends of a range are written to a tenth of its width at the finest."""
 
 
 def forecast_cells(one: Forecast, reader: Reader) -> tuple[str, str, str, str]:
@@ -25,10 +29,15 @@ def forecast_cells(one: Forecast, reader: Reader) -> tuple[str, str, str, str]:
 
 def spread(found: Range, dimension: str, reader: Reader) -> str:
     """Write a range in one unit, no finer than it is known."""
-    step = FEW[dimension]
-    parts = [reader.write(value, dimension, step) for value in (found.p10, found.p50, found.p90)]
-    unit = " " + reader.units.unit(dimension).printed
-    return " / ".join(part.removesuffix(unit) for part in parts) + unit
+    unit = reader.units.unit(dimension)
+    wide = max(found.p90 - found.p10, unit.factor) / unit.factor
+    step = 10.0 ** math.floor(math.log10(wide / COARSE)) * unit.factor
+    parts = [
+        reader.write(round(value / step) * step, dimension, max(step, unit.factor))
+        for value in (found.p10, found.p50, found.p90)
+    ]
+    printed = " " + unit.printed
+    return " / ".join(part.removesuffix(printed) for part in parts) + printed
 
 
 def forecast_lines(one: Forecast, reader: Reader) -> list[str]:
@@ -49,6 +58,13 @@ def forecast_lines(one: Forecast, reader: Reader) -> list[str]:
                 },
             )
         )
+        told += [
+            Message(
+                "in that time, on {date}: {what}",
+                {"date": text(noted.date), "what": text(say(noted.what, reader))},
+            )
+            for noted in change.noted
+        ]
     if one.chance_at_limit is not None:
         told.append(
             Message(
@@ -57,3 +73,21 @@ def forecast_lines(one: Forecast, reader: Reader) -> list[str]:
             )
         )
     return say_all(told, reader)
+
+
+def grip_line(grip: GripCost, lost_m: float | None, reader: Reader) -> tuple[str, str]:
+    """Give an engine speed, and what a grip from rest costs at it, as short texts."""
+    values = {
+        "heat": number(grip.energy_j / KJ),
+        "peak": quantity(grip.peak_rise_k, "temperature_difference"),
+        "mean": quantity(grip.mean_rise_k, "temperature_difference"),
+    }
+    at = Message("one grip at {speed}", {"speed": quantity(grip.engine_rpm * RPM, "rotation")})
+    if lost_m is None:
+        cost = Message("{heat} kJ, steel face up {peak} by the grip and {mean} by the pace", values)
+    else:
+        cost = Message(
+            "{heat} kJ, steel face up {peak} by the grip and {mean} by the pace, {lost} nm of facing",
+            {**values, "lost": number(lost_m / NM)},
+        )
+    return say(at, reader), say(cost, reader)

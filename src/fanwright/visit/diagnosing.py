@@ -13,6 +13,10 @@ from fanwright.judging.nominal import nominal, share
 from fanwright.truck.model import Truck
 from fanwright.visit.model import Visit
 
+MOST_OTHERS = 16
+_OTHERS: dict[tuple[int, Arrangement, float, str], Engine] = {}
+"""Engines of a shop's own or a learned catalogue: a server asks the same one again and again."""
+
 
 def facts_of(readings: Iterable[Reading], truck: Truck, catalogue: Catalogue) -> tuple[Fact, ...]:
     """Turn readings into facts: a value with its uncertainty where there is one, else the word.
@@ -56,7 +60,15 @@ def engine_of(visit: Visit, catalogue: Catalogue) -> Engine:
     arranged = Arrangement(visit.truck.grips_by, visit.truck.valve)
     if catalogue is load_catalogue():
         return _kept_engine(arranged, visit.truck.volts, visit.kind)
-    return Engine(load_network(catalogue), catalogue, arranged, visit.truck.volts, visit.kind)
+    key = (id(catalogue), arranged, visit.truck.volts, visit.kind)
+    held = _OTHERS.get(key)
+    if held is not None and held.catalogue is catalogue:
+        return held
+    made = Engine(load_network(catalogue), catalogue, arranged, visit.truck.volts, visit.kind)
+    if len(_OTHERS) >= MOST_OTHERS:
+        _OTHERS.clear()
+    _OTHERS[key] = made
+    return made
 
 
 @cache

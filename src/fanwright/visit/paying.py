@@ -8,17 +8,10 @@ from dataclasses import dataclass
 
 from fanwright.catalogue import Catalogue
 from fanwright.life import Forecast
+from fanwright.life.renewing import Costs
 from fanwright.words import Message, Value, chance, number, quantity, text
 
-ROAD_SHARE = 0.3
-"""Share of facings that reach their limit between services and then fail on the road; assumption."""
-
-DRIVE_LIFE_M = 800_000 * 1609.344
-"""Distance a whole drive lasts before seals or bearings end it; assumption: twice 400,000 mi."""
-
-REBUILD_HOURS = 1.0
-"""Bench time for seals and bearings on top of renewing the facing; assumption."""
-
+KM = 1000.0
 INSIDE = ("drive_seal_leaks", "hub_bearing_worn", "clamp_spring_weak", "disc_overheated", "drive_sticks")
 REBUILT = ("drive_seal_leaks", "hub_bearing_worn")
 """Faults inside the drive that a new facing leaves in it, and those of them that a rebuild cures."""
@@ -34,6 +27,7 @@ class Waiting:
         now_usd: Cost of renewing now [USD].
         wait_usd: Expected cost of waiting [USD].
         ahead: Distance to the next service [m].
+        road_share: Share of facings at the limit that fail on the road: assumption of the catalogue [-].
     """
 
     chance_at_limit: float
@@ -41,6 +35,7 @@ class Waiting:
     now_usd: float
     wait_usd: float
     ahead: float
+    road_share: float
 
     @property
     def message(self) -> Message:
@@ -55,7 +50,7 @@ class Waiting:
                 "road": chance(self.chance_on_road),
                 "wait": quantity(self.wait_usd, "money"),
                 "now": quantity(self.now_usd, "money"),
-                "share": chance(ROAD_SHARE),
+                "share": chance(self.road_share),
             },
         )
 
@@ -107,6 +102,7 @@ NAMES = {"facing": "new facing", "rebuild": "facing, seals and bearings", "excha
 
 
 def _middle(catalogue: Catalogue, price: str) -> float:
+    """The middle of a price, in its own unit."""
     found = catalogue.prices[price]
     return (found.low + found.high) / 2.0
 
@@ -115,12 +111,14 @@ def _hours(catalogue: Catalogue, fault: str) -> float:
     return sum(catalogue.faults[fault].labour_minutes) / 2.0 / 60.0
 
 
-def _renewing_usd(catalogue: Catalogue) -> float:
+def renewing_usd(catalogue: Catalogue) -> float:
+    """Give the cost of renewing a facing at a planned stop [USD]."""
     hourly = _middle(catalogue, "labour") + _middle(catalogue, "downtime")
     return _middle(catalogue, "facing_kit") + _hours(catalogue, "facing_worn") * hourly
 
 
-def _road_usd(catalogue: Catalogue) -> float:
+def road_usd(catalogue: Catalogue) -> float:
+    """Give what a failure on the road costs on top [USD]."""
     return sum(_middle(catalogue, price) for price in ("road_call", "tow", "lost_load"))
 
 
@@ -135,8 +133,28 @@ def waiting(chance_at_limit: float, ahead: float, catalogue: Catalogue) -> Waiti
     Returns:
         Both costs.
     """
-    on_road = chance_at_limit * ROAD_SHARE
-    return Waiting(chance_at_limit, on_road, _renewing_usd(catalogue), on_road * _road_usd(catalogue), ahead)
+    share = _middle(catalogue, "road_share")
+    on_road = chance_at_limit * share
+    wait_usd = on_road * road_usd(catalogue)
+    return Waiting(chance_at_limit, on_road, renewing_usd(catalogue), wait_usd, ahead, share)
+
+
+def renewing_costs(catalogue: Catalogue, speed_m_s: float | None = None) -> Costs:
+    """Give what renewing by age and looking are reckoned with.
+
+    Args:
+        catalogue: What things cost.
+        speed_m_s: Distance in engine time, for lives in engine hours [m/s]; None for lives in distance.
+
+    Returns:
+        The costs.
+    """
+    planned, on_road = renewing_usd(catalogue), _middle(catalogue, "road_share") * road_usd(catalogue)
+    look = _middle(catalogue, "inspection_time") * (
+        _middle(catalogue, "labour") + _middle(catalogue, "downtime")
+    )
+    unseen = on_road / (_middle(catalogue, "road_delay") * KM)
+    return Costs(planned, planned + on_road, look, unseen * (speed_m_s or 1.0))
 
 
 def choices(forecast: Forecast, probable: Mapping[str, float], catalogue: Catalogue) -> tuple[Choice, ...]:
@@ -152,17 +170,17 @@ def choices(forecast: Forecast, probable: Mapping[str, float], catalogue: Catalo
     """
     if forecast.rate is None or forecast.history.in_hours:
         return ()
-    history = forecast.history
-    lasts_m = min((history.new_m - history.limit_m) / max(forecast.rate.p50, 1e-15), DRIVE_LIFE_M)
+    history, drive_life_m = forecast.history, _middle(catalogue, "drive_life") * KM
+    lasts_m = min((history.new_m - history.limit_m) / max(forecast.rate.p50, 1e-15), drive_life_m)
     inside = 1.0 - math.prod(1.0 - probable.get(fault, 0.0) for fault in INSIDE)
     uncured = 1.0 - math.prod(1.0 - probable.get(fault, 0.0) for fault in INSIDE if fault not in REBUILT)
     hourly = _middle(catalogue, "labour") + _middle(catalogue, "downtime")
-    facing = _renewing_usd(catalogue)
-    rebuild = facing + _middle(catalogue, "seal_kit") + REBUILD_HOURS * hourly
+    facing = renewing_usd(catalogue)
+    rebuild = facing + _middle(catalogue, "seal_kit") + _middle(catalogue, "rebuild_time") * hourly
     exchange = _middle(catalogue, "exchange_drive") + _hours(catalogue, "hub_bearing_worn") * hourly
-    again = exchange + ROAD_SHARE * _road_usd(catalogue)
+    again = exchange + _middle(catalogue, "road_share") * road_usd(catalogue)
     rows = [
-        Choice(name, cost, lasts_m, left, (cost + left * again) / lasts_m * 1000.0)
+        Choice(name, cost, lasts_m, left, (cost + left * again) / lasts_m * KM)
         for name, cost, left in (
             ("facing", facing, inside), ("rebuild", rebuild, uncured), ("exchange", exchange, 0.0)
         )

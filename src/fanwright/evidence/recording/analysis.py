@@ -73,10 +73,15 @@ class Part:
 
 
 def analyse(traffic: Traffic, layout: Layout, span_us: tuple[int, int], figures: DriveFigures | None) -> Part:
-    """Find runs, sums and codes in one stretch of clock."""
-    told = what_was_told(traffic, layout)
+    """Find runs, sums and codes in the frames of one stretch of clock."""
+    return analyse_told(traffic, what_was_told(traffic, layout), packets(traffic), span_us, figures)
+
+
+def analyse_told(
+    traffic: Traffic, told: Told, several: Packets, span_us: tuple[int, int], figures: DriveFigures | None
+) -> Part:
+    """Find runs, sums and codes in one stretch of clock of which it is known what was told when."""
     found = blocks(told)
-    several = packets(traffic)
     density = density_ratio(traffic)
     on, off = _air_low(traffic, told)
     return Part(

@@ -50,8 +50,20 @@ def density_ratio(traffic: Traffic) -> float | None:
     ambient, barometer = traffic.series("ambient"), traffic.series("barometer")
     if ambient is None or barometer is None:
         return None
+    return ratio_of(barometer.value, ambient.value)
+
+
+def ratio_of(barometer_absolute_pa: NDArray[np.float64], ambient_k: NDArray[np.float64]) -> float | None:
+    """Give the air's density over 1.2 kg/m3 from the medians of pressures and temperatures; None without.
+
+    Args:
+        barometer_absolute_pa: Pressures of the air, absolute [Pa].
+        ambient_k: Its temperatures [K].
+    """
+    if not len(barometer_absolute_pa) or not len(ambient_k):
+        return None
     try:
-        density = dry_air_density_kg_m3(float(np.median(barometer.value)), float(np.median(ambient.value)))
+        density = dry_air_density_kg_m3(float(np.median(barometer_absolute_pa)), float(np.median(ambient_k)))
     except OutOfRange:
         return None
     return density / STANDARD_AIR_KG_PER_M3
@@ -79,14 +91,27 @@ def slip_energies_j(
 
 def fan_energies_j(figures: DriveFigures, runs: list[Block], engine: Series, density: float) -> list[float]:
     """Give the work of the fan in each run: cube law, at the pulley's speed or what the torque can carry."""
-    load = load_constant(figures.power_w, figures.speed_rad_s) * density
-    speed = engine.value * figures.pulley_ratio
-    if load > 0.0:
-        speed = np.minimum(speed, settled_speed_rad_s(figures.torque_n_m, max(load, 1e-9)))
-    work = _summed(engine.time_us, load * speed**3)
+    work = _summed(engine.time_us, fan_power_w(figures, engine.value, density))
     start = np.interp([run.start_us for run in runs], engine.time_us, work)
     end = np.interp([run.end_us for run in runs], engine.time_us, work)
     return [float(value) for value in end - start]
+
+
+def fan_power_w(
+    figures: DriveFigures, engine_rad_s: NDArray[np.float64], density: float
+) -> NDArray[np.float64]:
+    """Give the power of the fan with the drive gripping: cube law, at what the torque can carry at most [W].
+
+    Args:
+        figures: The drive's figures.
+        engine_rad_s: Speeds of the engine [rad/s].
+        density: Density of the air over 1.2 kg/m3 [-].
+    """
+    load = load_constant(figures.power_w, figures.speed_rad_s) * density
+    speed = engine_rad_s * figures.pulley_ratio
+    if load > 0.0:
+        speed = np.minimum(speed, settled_speed_rad_s(figures.torque_n_m, max(load, 1e-9)))
+    return load * speed**3
 
 
 def _summed(time_us: NDArray[np.int64], power_w: NDArray[np.float64]) -> NDArray[np.float64]:

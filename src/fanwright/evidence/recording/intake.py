@@ -56,6 +56,11 @@ class Columns:
         return (self.time_us, self.ident, self.payload, self.length, self.channel, self.stream)
 
     @staticmethod
+    def none() -> Columns:
+        """Give no frames at all."""
+        return _columns(np.empty((0, 3), np.int64))
+
+    @staticmethod
     def joined(parts: Iterable[Columns]) -> Columns:
         """Put columns behind one another."""
         listed = [part.columns() for part in parts]
@@ -80,6 +85,7 @@ class Tally:
         glitches: Frames whose time stamp fits neither what came before nor what comes after.
         first_us: First time stamp [us], or None without frames.
         last_us: Last time stamp [us], or None without frames.
+        status_lines: Lines of status or counters of a logger, which are no frames.
     """
 
     frames: int
@@ -95,6 +101,7 @@ class Tally:
     glitches: int
     first_us: int | None
     last_us: int | None
+    status_lines: int = 0
 
 
 @dataclass(frozen=True)
@@ -122,6 +129,7 @@ class Intake:
         ratio: tuple[int, int] = (1, 1),
     ) -> None:
         self.kernels = compiled()
+        self.status_lines = 0
         self.lookup = np.zeros(GROUPS, np.uint8)
         for group, stream in streams.items():
             self.lookup[group] = stream
@@ -233,6 +241,7 @@ class Intake:
             book[places.GLITCHES],
             book[places.FIRST] if started else None,
             book[places.LAST] if started else None,
+            self.status_lines,
         )
 
 

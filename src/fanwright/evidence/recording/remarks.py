@@ -13,15 +13,15 @@ from fanwright.evidence.recording.signals import SENDERS
 from fanwright.words import Message, count, listing, number, phrase, quantity, text
 
 if TYPE_CHECKING:
-    from fanwright.evidence.recording.reader import Sifted
+    from fanwright.evidence.recording.taking import Sifted, Taken
 
 MOST_CODES = 12
 
 
-def notes(result: RecordingResult, sifted: Sequence[Sifted], parts: Sequence[Part]) -> Iterator[Message]:
+def notes(result: RecordingResult, taken: Sequence[Taken], parts: Sequence[Part]) -> Iterator[Message]:
     """Say what was counted and odd."""
-    for one in sifted:
-        yield from _of_file(one)
+    for one in taken:
+        yield from one.notes()
     for part in parts:
         if part.told.disagree:
             yield Message(
@@ -41,7 +41,7 @@ def notes(result: RecordingResult, sifted: Sequence[Sifted], parts: Sequence[Par
             )
     stepped = sum(
         clock_stepped(part.traffic, border.before_us, border.after_us)
-        for one in sifted
+        for one in taken
         for border in one.borders
         for part in parts
         if border.after_us > border.before_us
@@ -63,11 +63,13 @@ def notes(result: RecordingResult, sifted: Sequence[Sifted], parts: Sequence[Par
         yield Message("and {many} more codes", {"many": count(len(result.codes) - MOST_CODES)})
 
 
-def _of_file(one: Sifted) -> Iterator[Message]:
+def of_frames(one: Sifted) -> Iterator[Message]:
+    """Say what was counted and odd in a file of frames."""
     tally, file = one.file.tally, {"file": text(one.file.place)}
     counted = (
         (tally.lines_unread, "{file}: {many} lines cannot be read and are left out"),
         (tally.error_frames, "{file}: {many} error frames"),
+        (tally.status_lines, "{file}: {many} lines of status and counters"),
         (tally.long_data, "{file}: {many} frames with long data, which this traffic does not use"),
         (
             tally.disorder,
@@ -100,6 +102,7 @@ def _of_file(one: Sifted) -> Iterator[Message]:
             "only {channel} of {channels} is read",
             {**file, "channel": text(one.chosen), "channels": listing(tuple(text(n) for n in one.channels))},
         )
+    yield from one.said
     if one.cut:
         yield Message("{file}: the packed file ends early or is damaged; what came before is read", file)
 

@@ -53,6 +53,7 @@ class RecordingResult:
         ambient_k: Median of the ambient air, or None [K].
         sessions: How often the logger was switched on.
         vehicle_number_matches: Whether the vehicle's number in it is the one given; None without either.
+        overlap_s: Time that lies in more than one of the recordings, and is counted once [s].
     """
 
     evidence: Evidence
@@ -69,6 +70,7 @@ class RecordingResult:
     ambient_k: float | None
     sessions: int
     vehicle_number_matches: bool | None
+    overlap_s: float = 0.0
 
     @property
     def runs(self) -> tuple[Run, ...]:

@@ -29,11 +29,13 @@ class Source:
         path: The file.
         progress: Called now and then while the file is read.
         cut: Whether a gzipped file ended before its end, or was damaged; known after reading.
+        said: What else is worth saying of it; known after reading.
     """
 
     path: Path
     progress: Progress | None = None
     cut: bool = field(default=False, init=False)
+    said: list[Message] = field(default_factory=list, init=False)
 
     def head(self) -> bytes:
         """Give the first bytes, unpacked.
@@ -48,6 +50,11 @@ class Source:
         if not end:
             raise FileError(Message("{file} is empty", {"file": text(self.path)}))
         return bytes(room[:end])
+
+    def packed(self) -> bool:
+        """Say whether the file is gzipped."""
+        with self.path.open("rb") as file:
+            return file.read(2) == GZIP
 
     @contextmanager
     def opened(self, silent: bool = False) -> Iterator[Fill]:
@@ -75,6 +82,14 @@ class Source:
                     carried = b""
         if carried:
             yield carried
+
+    def whole(self) -> bytes:
+        """Give all bytes, unpacked."""
+        pieces, room = [], memoryview(bytearray(CHUNK))
+        with self.opened() as fill:
+            while fresh := fill(room):
+                pieces.append(bytes(room[:fresh]))
+        return b"".join(pieces)
 
     def sha256(self) -> str:
         """Hash the file's bytes as they are."""

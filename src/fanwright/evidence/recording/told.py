@@ -208,6 +208,8 @@ def _pieces(fan: Stretches, first: int, after: int, engine: Stretches) -> list[B
         piece_start, piece_end = max(start, int(engine.start_us[place])), min(end, int(engine.end_us[place]))
         if piece_end < piece_start or (piece_end == piece_start and end > start):
             continue
+        if piece_end == piece_start > int(engine.last_us[place]):
+            continue  # told on in the very moment the engine went off
         start_seen = bool(came_on and piece_start == start)
         end_seen = bool(went_off and piece_end == end)
         codes = tuple(

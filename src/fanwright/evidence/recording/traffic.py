@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
@@ -67,14 +67,15 @@ class Traffic:
     Args:
         columns: The frames.
         layout: What is in them.
+        series: Signals that are already known, by key, and come from no frame.
     """
 
-    def __init__(self, columns: Columns, layout: Layout) -> None:
+    def __init__(self, columns: Columns, layout: Layout, series: Mapping[str, Series] | None = None) -> None:
         order = np.argsort(columns.stream, kind="stable")
         self._columns = columns.rows(order)
         self._layout = layout
         self._first = np.searchsorted(self._columns.stream, np.arange(66))
-        self._series: dict[str, Series | None] = {}
+        self._series: dict[str, Series | None] = dict(series or {})
 
     def frames(self, group: int) -> Columns:
         """Give the frames of a message, in order of time."""

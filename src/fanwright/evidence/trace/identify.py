@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Iterator, Sequence
+from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
 
 from fanwright.evidence.trace import identify_words as words
-from fanwright.evidence.trace.identify_episodes import Episode, Gauges, find_episodes
+from fanwright.evidence.trace.identify_episodes import MOST_EPISODES, Episode, Gauges, find_episodes
 from fanwright.evidence.trace.identify_fit import Fit, fit
 from fanwright.evidence.trace.identify_machine import Machine
 from fanwright.evidence.trace.identify_model import Extra, Model, unknowns
 from fanwright.evidence.trace.identify_numbers import Finder
-from fanwright.evidence.trace.identify_result import Curve, Identified
+from fanwright.evidence.trace.identify_result import Curve, Identified, Interval
 from fanwright.evidence.trace.identify_start import best_fit
 from fanwright.evidence.trace.result import TraceResult
 from fanwright.evidence.trace.signal import PSI
@@ -29,19 +29,24 @@ LEFT_IN_DRIVE_PA = 2.5 * PSI
 FITS_BADLY_PA, FITS_BADLY_NOISES = 3.0 * PSI, 3.0
 BLOCKS, SIGN_SQUARES = 6, 25.0
 MORE_THAN_NOISE = 1.2
+CLEARLY_SEEN_PA = 0.5 * PSI
+NEVER_LIFTS = 30.0  # above every pressure a truck has
 STARTS: dict[Extra, tuple[float, ...]] = {
     "cooling": (0.05, 0.3),
     "line_leak": (1.0, 10.0),
 }
 
 
-def identify(result: TraceResult, machine: Machine | None, *, curves: bool = False) -> Identified:
+def identify(
+    result: TraceResult, machine: Machine | None, *, curves: bool = False, most: int = MOST_EPISODES
+) -> Identified:
     """Identify the air circuit behind a trace.
 
     Args:
         result: What the trace says by itself.
         machine: The drive it was taken on, or None where its volumes are not known.
         curves: Whether the fit is wanted for a picture.
+        most: How many fills and vents are looked at, at most; fewer are quicker and tell a little less [-].
 
     Returns:
         Conductances, pressures and times with their 80 % intervals; None, and the reason, for what the trace
@@ -60,14 +65,16 @@ def identify(result: TraceResult, machine: Machine | None, *, curves: bool = Fal
         exhibit.air_sent is not None,
         bool(machine.circuit.line_segments),
     )
-    found = find_episodes(gauges, result.phases)
+    found = find_episodes(gauges, result.phases, most)
     episodes = tuple(one for one in (_usable(each) for each in found) if one is not None)
     told = list(_unfit(result, found, episodes))
     if not episodes:
         return Identified(cannot_tell=tuple(told))
-    best = _fitted(result, machine, episodes)
+    commanded = result.exhibit.air_sent is not None
+    possible = _possible(_fitted(result, machine, episodes), commanded=commanded)
+    best = possible[0].fit
     drawn = tuple(_curve(best, number) for number in range(len(episodes))) if curves else ()
-    return replace(_said(result, best, told), curves=drawn)
+    return replace(_said(result, possible, told), curves=drawn)
 
 
 def _usable(one: Episode) -> Episode | None:
@@ -180,15 +187,54 @@ def _bent_hold(found: Fit) -> float:
     return total / max(found.scatter, 1.0)
 
 
-def _said(result: TraceResult, best: Fit, told: list[Message]) -> Identified:
-    """Turn a fit into numbers with intervals, or say that it does not fit."""
+def _possible(best: Fit, *, commanded: bool) -> list[Finder]:
+    """Give the fits that fit about as well, the best first: a piston not seen to move may stand still."""
+    found = Finder(best, commanded=commanded)
+    lift = found.piston([])[0]
+    if lift is not None and lift.sd < CLEARLY_SEEN_PA:
+        return [found]
+    tried = [best, *(fit(model, best.point) for model in _standing(best.model))]
+    least = min(tried, key=lambda each: each.squares)
+    most = least.squares + SIGN_SQUARES * max(least.scatter, 1.0)
+    near = sorted((one for one in tried if one.squares <= most), key=lambda each: each.squares)
+    return [found if one is best else Finder(one, commanded=commanded) for one in near]
+
+
+def _standing(model: Model) -> Iterator[Model]:
+    """Give the models whose piston stands still: at rest, and at the end of its way."""
+    circuit = model.machine.circuit
+    arrived = circuit.dead_volume_m3 + circuit.piston_area_m2 * circuit.stroke_m
+    for dead in (circuit.dead_volume_m3, arrived):
+        machine = replace(model.machine, circuit=replace(circuit, dead_volume_m3=dead))
+        yield replace(model, machine=machine).held(lift_off=NEVER_LIFTS)
+
+
+def _together(possible: Sequence[Finder], told: list[Message]) -> Identified:
+    """Take the first, each interval reaching over those of the others; what one lacks cannot be told."""
+    found = [possible[0].all(told), *(one.all([]) for one in possible[1:])]
+    if found[0].lift_off_pa is not None and any(one.lift_off_pa is None for one in found):
+        told.append(words.piston_unseen(possible[0].top_pa))
+        alike = {name: one for name, one in found[0].alike.items() if name not in ("lift_off", "full_stroke")}
+        found[0] = replace(found[0], lift_off_pa=None, full_stroke_pa=None, friction_pa=None, alike=alike)
+    wider: dict[str, Any] = {}
+    for field in fields(Identified):
+        each = [getattr(one, field.name) for one in found]
+        if isinstance(each[0], Interval):
+            others = [one for one in each if one is not None]
+            low, high = min(one.low for one in others), max(one.high for one in others)
+            wider[field.name] = Interval(each[0].value, low, high)
+    return replace(found[0], **wider)
+
+
+def _said(result: TraceResult, possible: Sequence[Finder], told: list[Message]) -> Identified:
+    """Turn fits into numbers with intervals, or say that they do not fit."""
+    best = possible[0].fit
     difference = _difference_pa(best)
     grain = result.drive_grain
     if difference > max(FITS_BADLY_PA, FITS_BADLY_NOISES * grain.row_sd_pa):
         told.append(words.fits_badly(difference))
         return Identified(difference_pa=difference, cannot_tell=tuple(told))
-    commanded = result.exhibit.air_sent is not None
-    found = Finder(best, commanded=commanded).all(told)
+    found = _together(possible, told)
     return replace(
         found,
         difference_pa=difference,

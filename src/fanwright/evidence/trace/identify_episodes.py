@@ -113,22 +113,18 @@ class _Span:
     cut: Phase | None
 
 
-def find_episodes(gauges: Gauges, phases: Sequence[Phase]) -> tuple[Episode, ...]:
-    """Find up to four episodes, those with a drive shut off first, else the earliest.
+def find_episodes(gauges: Gauges, phases: Sequence[Phase], most: int = MOST_EPISODES) -> tuple[Episode, ...]:
+    """Find a few episodes: two with a drive shut off, which show a leak best, then the earliest.
 
     Args:
         gauges: The trace.
         phases: Its phases.
+        most: How many at most [-].
     """
     spans = [span for span in _spans(gauges, phases) if _begins_at_rest(gauges, span)]
-    if len(spans) > MOST_EPISODES:
-        shut = [
-            span for span in spans if gauges.shut is not None and gauges.shut[span.first : span.stop].any()
-        ]
-        rest = [span for span in spans if span not in shut]
-        chosen = (shut[:2] + rest)[:MOST_EPISODES]
-        spans = sorted(chosen, key=lambda span: span.first)
-    return tuple(_episode(gauges, span) for span in spans)
+    shut = [span for span in spans if gauges.shut is not None and gauges.shut[span.first : span.stop].any()]
+    rest = [span for span in spans if span not in shut]
+    return tuple(_episode(gauges, span) for span in (shut[:2] + rest + shut[2:])[:most])
 
 
 def _spans(gauges: Gauges, phases: Sequence[Phase]) -> list[_Span]:
@@ -179,12 +175,12 @@ def _episode(gauges: Gauges, span: _Span) -> Episode:
     """Put an episode together: what was done, and the points of both gauges."""
     rows = slice(span.first, span.stop)
     start = float(gauges.time_s[span.first])
-    time_s, drive = gauges.time_s[rows] - start, gauges.drive_pa[rows]
+    time_s, drive = gauges.time_s[rows] - start, gauges.drive_pa[rows].astype(np.float64, copy=False)
     send, send_late = _switch(gauges, span.send, start)
     cut, cut_late = _switch(gauges, span.cut, start)
     story = _story(gauges, span, time_s, send, cut)
     thinned = thin(time_s, drive, gauges.drive, story, cut)
-    inlet = None if gauges.inlet_pa is None else gauges.inlet_pa[rows]
+    inlet = None if gauges.inlet_pa is None else gauges.inlet_pa[rows].astype(np.float64, copy=False)
     before = int(np.searchsorted(time_s, send if send is not None else cut or 0.0))
     return Episode(
         start,

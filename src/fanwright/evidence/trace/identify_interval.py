@@ -20,7 +20,7 @@ from fanwright.evidence.trace.identify_result import Interval
 Series = NDArray[np.float64]
 
 GRID = (17, 9, 9)
-SHARPEST = 0.035
+SHARPEST = 0.03  # how sharply a trace is believed to know the logarithms of exponent and volumes; by trials
 MODEL_SHARE = 0.01
 LOW, MIDDLE, HIGH = 0.1, 0.5, 0.9
 BISECTIONS = 22

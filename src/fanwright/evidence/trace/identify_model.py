@@ -30,6 +30,7 @@ GAUGES_APART = 0.003  # share by which two gauges that were set to zero read apa
 TOLERANCE = 3.0e-5
 MANY = 12
 STEP = 4.0e-3
+HELD = 1.0e-6
 
 
 @dataclass(frozen=True)
@@ -184,6 +185,27 @@ class Model:
             row += size * (1 if one.inlet_pa is None else 2)
             episodes.append(eased)
         return replace(self, episodes=tuple(episodes))
+
+    def held(self, **values: float) -> Model:
+        """Give the model with some of its unknowns held at a value, by name."""
+        held = tuple(
+            one
+            if one.name not in values
+            else replace(
+                one,
+                start=values[one.name],
+                low=values[one.name] - HELD,
+                high=values[one.name] + HELD,
+                prior=values[one.name],
+                prior_sd=HELD,
+            )
+            for one in self.unknowns
+        )
+        return replace(self, unknowns=held)
+
+    def holds(self, name: str) -> bool:
+        """Say whether an unknown is held at a value."""
+        return any(one.name == name and one.prior_sd == HELD for one in self.unknowns)
 
     def shortened(self, most: int) -> Model:
         """Give the model of the first episodes alone, this one if there are no more."""

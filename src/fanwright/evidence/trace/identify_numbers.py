@@ -23,11 +23,15 @@ Series = NDArray[np.float64]
 
 PISTON_KNOWN_PA = 4.0 * PSI
 MODEL_SD_PA = 0.15 * PSI  # how far the piston we reckon with may move apart from the real one; assumption
+LITTLE_FRICTION_PA = 3.0 * PSI
+HOLDS_MORE = (
+    0.15  # what holds a sticking piston lies above what slows it by a share this uncertain; assumption
+)
 WIDEST_SHARE = 3.0
 LARGEST_BELIEVED = 5.0e-8  # a quarter-inch line alone passes about 3.3e-8
 MUCH_LOST = 0.05
 DIPS_SHARE, LEAST_LOSS = 0.15, 1.0e-3
-HOLD_EXPONENTS = (1.04, 1.12, 1.20, 1.28, 1.36)
+HOLD_ALIKE, HOLD_PARTS = 0.75, 5  # chance that a slow hold has the exponent of the strokes; assumption
 
 
 class Finder:
@@ -40,7 +44,13 @@ class Finder:
 
     def __init__(self, best: Fit, *, commanded: bool) -> None:
         self.fit, self.model, self.spread, self.commanded = best, best.model, spread(best), commanded
+        self.misfit = math.sqrt(max(best.scatter, 1.0))  # what the model lacks grows with what it leaves
         self.rate = np.log(self.model.per_rate(self.spread.points))
+
+    @property
+    def top_pa(self) -> float:
+        """The highest the drive stood [Pa]."""
+        return max(one.top_pa for one in self.model.episodes)
 
     def weight(self, **unknown: float) -> Series:
         """Weigh unknowns by name, shape (unknowns,)."""
@@ -104,7 +114,7 @@ class Finder:
         if place is None:
             return None
         sure = _widened(self.spread, place, widening(self.fit, place))
-        found = interval(sure, self.weight(**{name: 1.0}), self.rate, extra_sd=MODEL_SHARE)
+        found = interval(sure, self.weight(**{name: 1.0}), self.rate, extra_sd=MODEL_SHARE * self.misfit)
         ratio = float(min(max(self.fit.point[self.model.place(name + "_ratio") or 0], 0.0), 0.6))
         if found.high - found.low > math.log(WIDEST_SHARE):
             told.append(words.PATH_UNKNOWN[name])
@@ -155,17 +165,22 @@ class Finder:
         return found
 
     def _slow(self) -> tuple[Spread, Series]:
-        """Let a slow hold have the exponent of the strokes, or as likely any other; gives what that does."""
-        parts = 2 * len(HOLD_EXPONENTS)
-        volume = np.exp(self.rate + self.spread.points[:, self.model.place("exponent") or 0])
-        same = np.repeat(np.exp(self.rate)[:, None], len(HOLD_EXPONENTS), axis=1)
-        other = volume[:, None] / np.array(HOLD_EXPONENTS)
+        """Let a slow hold have the exponent of the strokes, or one nearer to 1; gives what that does.
+
+        Air that changes more slowly has more time to take on heat, so its exponent is that of the strokes at
+        most and 1 at least.
+        """
+        stroke = np.exp(self.spread.points[:, self.model.place("exponent") or 0])
+        shares = np.append(np.full(HOLD_PARTS, (1.0 - HOLD_ALIKE) / HOLD_PARTS), HOLD_ALIKE)
+        places = np.append((np.arange(HOLD_PARTS) + 0.5) / HOLD_PARTS, 1.0)
+        held = 1.0 + (stroke[:, None] - 1.0) * places
         wider = replace(
             self.spread,
-            points=np.repeat(self.spread.points, parts, axis=0),
-            weights=np.repeat(self.spread.weights / parts, parts),
+            points=np.repeat(self.spread.points, shares.size, axis=0),
+            weights=(self.spread.weights[:, None] * shares).ravel(),
         )
-        return wider, np.concatenate([same, other], axis=1).ravel()
+        factor: Series = ((np.exp(self.rate) * stroke)[:, None] / held).ravel()
+        return wider, factor
 
     def supply(self, told: list[Message]) -> Interval | None:
         """Give the conductance up to the inlet gauge, where the inlet dips enough to tell."""
@@ -181,10 +196,15 @@ class Finder:
     def piston(self, told: list[Message]) -> tuple[Interval | None, Interval | None, Interval | None]:
         """Give lift-off and full-stroke pressure and friction, where the trace shows the piston moving."""
         scale = PRESSURE_PA
-        lift = interval(self.spread, self.weight(lift_off=scale), extra_sd=MODEL_SD_PA)
-        full = interval(self.spread, self.weight(lift_off=scale, span=scale), extra_sd=MODEL_SD_PA)
+        top = self.top_pa
+        if self.model.holds("lift_off"):
+            told.append(words.piston_unseen(top))
+            return None, None, None
         friction = interval(self.spread, self.weight(friction=scale))
-        top = max(one.top_pa for one in self.model.episodes)
+        sticks = HOLDS_MORE * max(friction.value - LITTLE_FRICTION_PA, 0.0)
+        apart = math.hypot(MODEL_SD_PA * self.misfit, sticks)
+        lift = interval(self.spread, self.weight(lift_off=scale), extra_sd=apart)
+        full = interval(self.spread, self.weight(lift_off=scale, span=scale), extra_sd=apart)
         known_lift = lift.sd < PISTON_KNOWN_PA and 0.0 < lift.value < top
         known_full = known_lift and full.sd < PISTON_KNOWN_PA and full.value < top
         if not known_lift:
@@ -227,7 +247,8 @@ class Finder:
         circuit = self.model.machine.circuit
         inside = (one.time_s > begin) & (one.time_s < until)
         first = float(one.drive_pa[inside][:3].mean()) + circuit.ambient_absolute_pa if inside.any() else 0.0
-        volume = circuit.dead_volume_m3 + circuit.piston_area_m2 * circuit.stroke_m
+        swept = 0.0 if self.model.holds("lift_off") else circuit.piston_area_m2 * circuit.stroke_m
+        volume = circuit.dead_volume_m3 + swept
         volume += 0.5 * self.model.machine.line_volume_m3
         gas = GAS_CONSTANT_J_PER_KG_K * circuit.temperature_k
         rate = REFERENCE_DENSITY_KG_PER_M3 * gas * first / volume

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fanwright.catalogue import load
 from fanwright.evidence.reading import Measured, Reading
+from fanwright.evidence.trace.readings import GAUGE
 from fanwright.words import Message
 
 Series = NDArray[np.float64]
@@ -121,5 +124,6 @@ class Identified:
         """
         if self.lift_off_pa is None:
             return ()
-        measured = Measured(self.lift_off_pa.value, 0.0, self.lift_off_pa.sd)
-        return (Reading("lift_off_pressure", measured, origin="trace", instrument="logger", place=place),)
+        own_sd_pa = load().instruments[GAUGE].normal_sd_si
+        measured = Measured(self.lift_off_pa.value, 0.0, math.hypot(self.lift_off_pa.sd, own_sd_pa))
+        return (Reading("lift_off_pressure", measured, origin="trace", instrument=GAUGE, place=place),)

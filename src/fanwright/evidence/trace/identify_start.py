@@ -12,13 +12,16 @@ from fanwright.evidence.trace.identify_episodes import Episode
 from fanwright.evidence.trace.identify_fit import Fit, fit
 from fanwright.evidence.trace.identify_model import LEAK, PRESSURE_PA, REFERENCE_EXPONENT, Model
 from fanwright.evidence.trace.signal import PSI
+from fanwright.laws.air import mass_flow
 from fanwright.laws.filling import fill_time, time_constant, vent_time
 
 Series = NDArray[np.float64]
 
 UNIT = 1.0e-9
 LIFTS_PSI, SPANS_PSI, FACTORS = (12.0, 25.0, 40.0, 52.0, 64.0, 78.0), (8.0, 18.0, 30.0), (0.8, 1.2)
-STARTS, FIRST_ROUNDS, FIRST_EPISODES = 3, 5, 2
+STARTS, MORE_STARTS, FIRST_ROUNDS, FIRST_EPISODES = 3, 8, 5, 2
+POOR = 4.0
+NOTHING_LOST = 0.95
 
 
 def best_fit(model: Model, **starts: float) -> Fit:
@@ -28,8 +31,16 @@ def best_fit(model: Model, **starts: float) -> Fit:
         model: The model.
         starts: Where some of its unknowns begin instead, by name.
     """
+    best = _from_starts(model, starts, STARTS)
+    if best.scatter < POOR:
+        return best
+    again = _from_starts(model, {"leak": _lost_guess(model) / LEAK} | starts, MORE_STARTS)
+    return min(best, again, key=lambda each: each.squares)
+
+
+def _from_starts(model: Model, starts: Mapping[str, float], most: int) -> Fit:
     few = model.shortened(FIRST_EPISODES)
-    tried = [fit(few, start, FIRST_ROUNDS) for start in _starts(few, starts)]
+    tried = [fit(few, start, FIRST_ROUNDS) for start in _starts(few, starts, most)]
     best = min(tried, key=lambda each: each.squares)
     if few is model and best.settled:
         return best
@@ -39,14 +50,14 @@ def best_fit(model: Model, **starts: float) -> Fit:
     return fit(model, whole)
 
 
-def _starts(model: Model, given: Mapping[str, float]) -> list[Series]:
+def _starts(model: Model, given: Mapping[str, float], most: int) -> list[Series]:
     base = np.array([given.get(one.name, one.start) for one in model.unknowns])
     for path, guessed in (("fill", _fill_guess(model)), ("exhaust", _exhaust_guess(model))):
         place = model.place(path)
         if place is not None and guessed is not None:
             base[place] = np.log(guessed / LEAK)
     leak = model.place("leak")
-    if leak is not None:
+    if leak is not None and "leak" not in given:
         base[leak] = max((_leak_guess(model, one) for one in model.episodes), default=0.0) / LEAK
     for number, one in enumerate(model.episodes):
         _delays(model, number, one, base)
@@ -67,7 +78,7 @@ def _starts(model: Model, given: Mapping[str, float]) -> list[Series]:
     for place in np.argsort(costs):
         if all(abs(point[lift] - tried[place][lift]) > 0.3 for point in chosen):
             chosen.append(tried[place])
-        if len(chosen) == STARTS:
+        if len(chosen) == most:
             break
     return chosen
 
@@ -82,15 +93,16 @@ def _fill_guess(model: Model) -> float | None:
     ambient = model.machine.circuit.ambient_absolute_pa
     for one in model.episodes:
         supply = one.supply_pa
-        passed = _passage(one, 0.15 * supply, 0.75 * supply) if one.fills and supply > 5 * PSI else None
+        end = min(0.75 * supply, 0.8 * one.top_pa)
+        passed = _passage(one, 0.2 * end, end) if one.fills and supply > 5 * PSI else None
         if passed is not None:
             unit = fill_time(
                 _volume(model),
                 UNIT,
                 0.3,
                 supply + ambient,
-                0.15 * supply + ambient,
-                0.75 * supply + ambient,
+                0.2 * end + ambient,
+                end + ambient,
                 REFERENCE_EXPONENT,
             )
             return float(UNIT * unit / passed)
@@ -138,6 +150,24 @@ def _leak_guess(model: Model, one: Episode) -> float:
         guesses.append(
             UNIT * max(float(np.log(held[first : first + 3].mean() / end)), 0.0) / max(passed, 1e-3) / rate
         )
+    return max(guesses)
+
+
+def _lost_guess(model: Model) -> float:
+    """Guess the leak from how far under its inlet the drive settled while air was sent."""
+    fill, ambient = _fill_guess(model), model.machine.circuit.ambient_absolute_pa
+    place = model.place("fill")
+    if place is None:
+        return 0.0
+    sent = fill or LEAK * float(np.exp(model.unknowns[place].start))
+    guesses = [0.0]
+    for one in model.episodes:
+        if one.fills:
+            cut = max(int(np.searchsorted(one.time_s, one.story.sent[0][1])), 1)
+            stood = max(float(one.drive_pa[max(cut - 3, 0) : cut].mean()), 0.1 * PSI)
+            if stood < NOTHING_LOST * one.supply_pa:
+                reached = mass_flow(sent, 0.3, one.supply_pa + ambient, stood + ambient)
+                guesses.append(UNIT * reached / mass_flow(UNIT, 0.3, stood + ambient, ambient))
     return max(guesses)
 
 

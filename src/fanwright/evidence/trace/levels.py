@@ -10,9 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanwright.evidence.trace.phases import Phase, runs
-from fanwright.evidence.trace.signal import BLOCK, PSI, Grain
-
-Series = NDArray[np.float64]
+from fanwright.evidence.trace.signal import BLOCK, PSI, Grain, Series
 
 LONGEST_LOOK_S = 3.0
 SHORTEST_LOOK_S = 0.3
@@ -78,7 +76,7 @@ def line(time_s: Series, pressure: Series, noise_pa: float) -> tuple[float, floa
     moments = time_s[::stride] - time_s[::stride].mean()
     values = pressure[::stride]
     squares = _product(moments, moments)
-    mean = float(values.mean())
+    mean = float(values.mean(dtype=np.float64))
     if squares <= 0.0:
         return mean, 0.0, math.inf
     slope = _product(moments, values) / squares
@@ -168,7 +166,7 @@ def lowest(time_s: Series, pressure: Series, first: int, stop: int, grain: Grain
 
 
 def _lowest_mean(pressure: Series, width: int) -> float:
-    total = np.cumsum(np.concatenate(([0.0], pressure)))
+    total = np.cumsum(np.concatenate(([0.0], pressure)), dtype=np.float64)
     return float((total[width:] - total[:-width]).min()) / width
 
 

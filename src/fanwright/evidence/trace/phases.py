@@ -11,9 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fanwright.evidence.trace.reader import RawTrace
-from fanwright.evidence.trace.signal import PSI, Coarse
+from fanwright.evidence.trace.signal import PSI, Coarse, Series
 
-Series = NDArray[np.float64]
 Ending = Literal["switched", "shut", "end"]
 
 SMALLEST_SWING_PA = 12.0 * PSI

@@ -18,14 +18,17 @@ from fanwright.evidence.trace.numbers import read_block
 from fanwright.words import Message, Value, count, quantity, text
 
 BLOCK_BYTES = 1 << 20
+LONG_ROWS = 2_000_000
 HEAD_BYTES = 1 << 16
 LONGEST_LINE = 1 << 20
 FEWEST_ROWS = 3
 SLOWEST_INTERVAL_S = 0.1001
 MOSTLY = 0.5
-MEASURED = ("time", "supply", "drive")
+FLAGS = ("command", "shut")
+NOT_GIVEN = -1
 
-Numbers = NDArray[np.floating[Any]]
+Series = NDArray[np.float64]
+Column = NDArray[Any]
 
 
 @dataclass(frozen=True)
@@ -55,6 +58,9 @@ class Oddities:
 class RawTrace:
     """What a file holds, in SI and in time order.
 
+    Pressures are doubles; those of more than two million rows come in single precision, which tells 0.1 Pa
+    apart, to keep within bounded memory.
+
     Args:
         place: The file it came from.
         sha256: Hash of that file's bytes.
@@ -71,9 +77,9 @@ class RawTrace:
     place: str
     sha256: str
     interval_s: float
-    time_s: NDArray[np.float64]
-    supply_gauge_pa: NDArray[np.float64] | None
-    drive_gauge_pa: NDArray[np.float64]
+    time_s: Series
+    supply_gauge_pa: Series | None
+    drive_gauge_pa: Series
     air_sent: NDArray[np.bool_] | None
     shut: NDArray[np.bool_] | None
     oddities: Oddities
@@ -120,7 +126,7 @@ class _Store:
         self.rows = self.missing = self.unread = 0
         self.first_unread = ""
         self.cut_line = False
-        self.series: dict[str, Numbers] = {}
+        self.series: dict[str, Column] = {}
         self.given: dict[str, int] = {}
         self.layout: Layout | None = None
 
@@ -195,14 +201,17 @@ class _Store:
         for number, role in enumerate(roles):
             held = self.series.get(role)
             if held is None:
-                kind = np.float64 if role in MEASURED else np.float32
-                held = self.series[role] = np.empty(int(values.shape[0] * estimate * 1.05) + 16, kind)
+                rows = int(values.shape[0] * estimate * 1.05) + 16
+                held = self.series[role] = np.empty(rows, _kind(role, rows))
             if stop > held.size:
                 held = self.series[role] = np.concatenate(
                     (held[: self.rows], np.empty(stop - self.rows + held.size // 4, held.dtype))
                 )
-            held[self.rows : stop] = values[:, number]
-            self.given[role] = self.given.get(role, 0) + int((~np.isnan(values[:, number])).sum())
+            given = ~np.isnan(values[:, number])
+            held[self.rows : stop] = (
+                np.where(given, values[:, number] >= 0.5, NOT_GIVEN) if role in FLAGS else values[:, number]
+            )
+            self.given[role] = self.given.get(role, 0) + int(given.sum())
         self.rows = stop
 
     def close(self) -> RawTrace:
@@ -210,7 +219,7 @@ class _Store:
         self._refuse_unreadable()
         notes = self._leave_empty_columns_out()
         series, stamps = self._in_order(self._complete())
-        time_s = _doubles(series["time"])
+        time_s = series["time"]
         time_s -= time_s[0]
         steps = gaps(time_s)
         oddities = Oddities(
@@ -227,10 +236,10 @@ class _Store:
             self.hash.hexdigest(),
             steps.interval_s,
             time_s,
-            _doubles(series["supply"]) if "supply" in series else None,
-            _doubles(series["drive"]),
-            series["command"] >= 0.5 if "command" in series else None,
-            series["shut"] >= 0.5 if "shut" in series else None,
+            series.get("supply"),
+            series["drive"],
+            series["command"].view(np.bool_) if "command" in series else None,
+            series["shut"].view(np.bool_) if "shut" in series else None,
             oddities,
             (*notes, *_said(oddities, self.first_unread)),
         )
@@ -238,7 +247,7 @@ class _Store:
     def _leave_empty_columns_out(self) -> list[Message]:
         empty = [
             role
-            for role in ("supply", "command", "shut")
+            for role in ("supply", *FLAGS)
             if role in self.series and self.given[role] < MOSTLY * self.rows
         ]
         for role in empty:
@@ -246,18 +255,18 @@ class _Store:
         template = "The column {role} is mostly empty and was not used"
         return [Message(template, {"role": text(role)}) for role in empty]
 
-    def _complete(self) -> dict[str, Numbers]:
+    def _complete(self) -> dict[str, Column]:
         """Give the rows that have a value in every column."""
         series = {role: held[: self.rows] for role, held in self.series.items()}
         keep = np.ones(self.rows, bool)
-        for held in series.values():
-            keep &= ~np.isnan(held)
+        for role, held in series.items():
+            keep &= held != NOT_GIVEN if role in FLAGS else ~np.isnan(held)
         self.missing += int(self.rows - keep.sum())
         return _chosen(series, keep)
 
-    def _in_order(self, series: dict[str, Numbers]) -> tuple[dict[str, Numbers], Order]:
+    def _in_order(self, series: dict[str, Column]) -> tuple[dict[str, Column], Order]:
         """Give the rows whose clock runs on."""
-        time_s = _doubles(series["time"])
+        time_s = series["time"]
         if self.layout is not None and self.layout.clock == "time_of_day":
             unroll_days(time_s)
         stamps = order(time_s)
@@ -308,14 +317,17 @@ class _Store:
         return FileError(Message(template, {"file": text(self.path.name), **values}))
 
 
-def _chosen(series: dict[str, Numbers], keep: NDArray[np.bool_]) -> dict[str, Numbers]:
+def _chosen(series: dict[str, Column], keep: NDArray[np.bool_]) -> dict[str, Column]:
     if keep.all():
         return series
     return {role: series.pop(role)[keep] for role in tuple(series)}
 
 
-def _doubles(series: Numbers) -> NDArray[np.float64]:
-    return series.astype(np.float64, copy=False)
+def _kind(role: str, rows: int) -> type[np.generic]:
+    """Say how a column is held: a flag as 1, 0 or not given, the pressures of a very long file in single."""
+    if role in FLAGS:
+        return np.int8
+    return np.float32 if role != "time" and rows > LONG_ROWS else np.float64
 
 
 def _said(oddities: Oddities, first_unread: str) -> Iterator[Message]:

@@ -146,7 +146,7 @@ def coarse(time_s: Series, series: Series, interval_s: float, noise_pa: float) -
     step = max(1, int(1.0 / (interval_s * COARSE_RATE_HZ)), math.ceil(series.size / MOST_COARSE))
     step = min(step, max(1, series.size // 3))
     whole = series.size // step * step
-    value = series[:whole].reshape(-1, step).mean(axis=1) if step > 1 else series
+    value = series[:whole].reshape(-1, step).mean(axis=1, dtype=np.float64) if step > 1 else series
     moment = time_s[:whole].reshape(-1, step).mean(axis=1) if step > 1 else time_s
     width = max(1, round(SMOOTHING_S / (interval_s * step)))
     if width < 3 and noise_pa > 0.5 * PSI:
@@ -160,7 +160,7 @@ def coarse(time_s: Series, series: Series, interval_s: float, noise_pa: float) -
 def _running_mean(value: Series, width: int) -> Series:
     half = width // 2
     padded = np.concatenate((np.full(half, value[0]), value, np.full(half, value[-1])))
-    total = np.cumsum(np.concatenate(([0.0], padded)))
+    total = np.cumsum(np.concatenate(([0.0], padded)), dtype=np.float64)
     mean: Series = (total[width:] - total[:-width]) / width
     return mean
 

@@ -16,10 +16,8 @@ from fanwright.evidence.trace.crossing import Crossing, Stretch, cross, cross_ta
 from fanwright.evidence.trace.exhibit import Stroke
 from fanwright.evidence.trace.levels import Level, settled
 from fanwright.evidence.trace.phases import FULL_PA, Phase
-from fanwright.evidence.trace.signal import PSI, Coarse, Grain
+from fanwright.evidence.trace.signal import PSI, Coarse, Grain, Series
 from fanwright.words import Message, quantity
-
-Series = NDArray[np.float64]
 
 CHANGED_PA = 90.0 * PSI
 ZERO_PA = 2.0 * PSI
@@ -66,7 +64,8 @@ class Signal:
         """Give the rows of a stretch; a gauge's division and zero do not average out."""
         fixed = math.hypot(self.zero_sd_pa, self.grain.division_pa / math.sqrt(12.0))
         rows = slice(first, stop)
-        return Stretch(self.time_s[rows], self.drive_pa[rows], self.grain.row_sd_pa, fixed)
+        pressure = self.drive_pa[rows].astype(np.float64, copy=False)
+        return Stretch(self.time_s[rows], pressure, self.grain.row_sd_pa, fixed)
 
     def points(self, phase: Phase) -> tuple[int, int]:
         """Give the points of the smooth course that belong to a phase."""

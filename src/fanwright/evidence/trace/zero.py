@@ -17,17 +17,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
-
 from fanwright.evidence.trace.exhibit import Zero
 from fanwright.evidence.trace.levels import Level, line, look_back, settled, together
 from fanwright.evidence.trace.phases import Phase
 from fanwright.evidence.trace.reader import RawTrace
-from fanwright.evidence.trace.signal import PSI, Grain
+from fanwright.evidence.trace.signal import PSI, Grain, Series
 from fanwright.words import Message, quantity
-
-Series = NDArray[np.float64]
 
 LEAST_OFF_PA = 0.3 * PSI
 MOST_OFF_PA = 10.0 * PSI

@@ -1,4 +1,4 @@
-"""One typed entry of a visit to one reading, or to every mistake in it."""
+"""One typed entry of a visit to its reading, or readings where two took it, or to every mistake in it."""
 
 from __future__ import annotations
 
@@ -6,16 +6,17 @@ import datetime as dt
 import difflib
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fanwright.catalogue import Catalogue, Instrument, Test
 from fanwright.errors import InputError, QuantityError
 from fanwright.evidence.reading import Measured, Reading
 from fanwright.evidence.uncertainty import repeats
 from fanwright.quantities import Quantity, read, units_of
-from fanwright.words import Message, Value, listing, quantity, test_name, text
+from fanwright.words import Message, Value, listing, outcome, quantity, test_name, text
 
 LONG_KEYS = ("value", "instrument", "at", "by", "note", *("beside", "span", "inlet"))
+ALSO = "also"
 CONDITIONS = {
     "beside": ("beside_k", "temperature"),
     "span": ("span_m", "length"),
@@ -44,26 +45,70 @@ def read_entry(
         test_id: The test it answers.
         raw: An outcome word, a quantity, a list, or a table with ``value`` and what else is known of it
             (``instrument``, ``at``, ``by``, ``note``; ``beside`` for a temperature, ``span`` for a belt,
-            ``inlet`` for a fill time).
+            ``inlet`` for a fill time; ``also`` for a list of such tables, where others took it too).
         catalogue: What can be observed.
         after: Whether it was taken after the repair.
         language: Language of the numbers.
 
     Returns:
-        The reading, and for a facing read at several places also the spread over them.
+        The reading, and for a facing read at several places also the spread over them; the same for each
+        that was taken ``also``. Words that contradict each other are not judged.
 
     Raises:
         InputError: Every mistake of the entry, each naming the test.
+
+    Example:
+        >>> from fanwright.catalogue import load
+        >>> both = {"value": "2.1 s", "by": "Ana", "also": [{"value": "2.0 s", "by": "Bo"}]}
+        >>> [reading.by for reading in read_entry("vent_time", both, load())]
+        ['Ana', 'Bo']
     """
     test = catalogue.tests.get(test_id)
     if test is None:
         raise InputError(_unknown_test(test_id, catalogue))
+    if not isinstance(raw, Mapping) or ALSO not in raw:
+        return _one_entry(test, raw, catalogue, after, language)
+    more = raw[ALSO]
+    if not isinstance(more, (list, tuple)) or not all(isinstance(one, Mapping) for one in more):
+        values = {"test": text(test.id), "also": text(ALSO)}
+        raise InputError(Message("{test}: «{also}» must be a list of tables, each with its value", values))
+    first = {key: value for key, value in raw.items() if key != ALSO}
+    found: list[Reading] = []
+    mistakes: list[Message] = []
+    for one in (first, *more):
+        try:
+            found += _one_entry(test, one, catalogue, after, language)
+        except InputError as error:
+            mistakes += error.messages
+    if mistakes:
+        raise InputError(mistakes)
+    return _agreeing(tuple(found))
+
+
+def _agreeing(found: tuple[Reading, ...]) -> tuple[Reading, ...]:
+    """Two values are weighed by their uncertainty when judged; two words that differ cannot be."""
+    words = [reading for reading in found if reading.measured is None]
+    if len({reading.outcome for reading in words}) < 2:
+        return found
+    said = listing(tuple(outcome(reading.test, reading.outcome) for reading in words))
+    why = Message(
+        "readings_disagree: {test} was found {said}; look again",
+        {"test": test_name(words[0].test), "said": said},
+    )
+    return tuple(
+        replace(reading, cannot_judge=why) if reading.measured is None else reading for reading in found
+    )
+
+
+def _one_entry(
+    test: Test, raw: object, catalogue: Catalogue, after: bool, language: str
+) -> tuple[Reading, ...]:
     typed = _long_form(test, raw, language)
     word = _as_word(test, typed.items)
     if word is not None:
         return (
             Reading(
-                test_id,
+                test.id,
                 outcome=word,
                 after=after,
                 instrument=typed.instrument,

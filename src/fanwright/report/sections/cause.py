@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from fanwright.report.paper import Material, Section, lines, pairs
+from fanwright.report.paper import Block, Material, Section, lines, pairs, picture
+from fanwright.report.pictures import chain
 from fanwright.words import fault, quantity, text
 
 ORDER = 30
@@ -15,7 +16,10 @@ def build(material: Material) -> Section:
     if not (work.cause or work.parts or work.note or work.labour_s):
         return Section(
             material.say("Cause"),
-            (lines([material.say("No cause was named and no work was written down.")]),),
+            (
+                lines([material.say("No cause was named and no work was written down.")]),
+                *_reasoning(material),
+            ),
         )
     named = material.say("{cause}", cause=fault(work.cause)) if work.cause else material.say("not named")
     entries = [
@@ -37,7 +41,17 @@ def build(material: Material) -> Section:
         if known.consequence:
             told.append(material.say("If left: {result}.", result=text(known.consequence.rstrip("."))))
         blocks.append(lines(told))
-    return Section(material.say("Cause"), tuple(blocks))
+    return Section(material.say("Cause"), (*blocks, *_reasoning(material)))
+
+
+def _reasoning(material: Material) -> tuple[Block, ...]:
+    """From the readings to what they show, as a small drawing; nothing where there was nothing to go by."""
+    found = material.assessment.diagnosis
+    if found is None or not any(one.speaks_for or one.speaks_against for one in found.causes):
+        return ()
+    svg = chain.draw_assessment(material.assessment, "print", material.reader, short=True)
+    title = material.say("Most likely causes, from the readings as found")
+    return (picture(svg, title, 0.8),)
 
 
 def _labour(material: Material) -> str:

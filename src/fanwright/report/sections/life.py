@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fanwright.report.life_text import forecast_cells, forecast_lines
+from fanwright.report.life_text import forecast_cells, forecast_lines, grip_line
 from fanwright.report.paper import Material, Section, lines, pairs, picture
 from fanwright.report.pictures import life
 
@@ -23,7 +23,8 @@ def build(material: Material) -> Section | None:
     ]
     if due:
         shown.append((material.say("due: 10 %, middle, 90 %"), due))
+    shown += [grip_line(one, found.lost_to(one), reader) for one in found.grips]
     said = forecast_lines(forecast, reader) + [material.told(one) for one in found.sentences()]
-    svg = life.draw(forecast, "print", reader.units, height=200.0)
+    svg = life.draw(forecast, "print", reader.units, height=176.0)
     title = material.say("Life of the facing")
     return Section(title, (pairs(shown), picture(svg, title, 0.7), lines(said, "list")))

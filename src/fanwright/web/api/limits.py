@@ -10,7 +10,9 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import JSONResponse, Response
 
+from fanwright.web.bundle import PAGES
 from fanwright.web.look import LANGUAGES, Look, look_from, look_of
+from fanwright.web.packed import packed
 from fanwright.web.session import Who, need
 from fanwright.web.settings import STATIC
 
@@ -28,7 +30,7 @@ def catalogue(
     mark = f'"{version}-{look.language}"'
     if request.headers.get("if-none-match") == mark:
         return Response(status_code=304, headers={"etag": mark})
-    return Response(body, media_type="application/json", headers={"etag": mark, "cache-control": "no-cache"})
+    return packed(request, body, "application/json", {"etag": mark, "cache-control": "no-cache"}, tight=True)
 
 
 @lru_cache(maxsize=16)
@@ -36,7 +38,9 @@ def _rules(shop: Path | None, language: str) -> tuple[str, bytes]:
     from fanwright.desk.shop import open_shop
     from fanwright.desk.tablet_rules import tablet_rules
 
-    rules = tablet_rules(open_shop(shop), look_from(f"language={language}", shop).reader, language)
+    rules = tablet_rules(
+        open_shop(shop), look_from(f"language={language}", shop).reader, language, typed_only=True
+    )
     body = json.dumps(rules, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     return str(rules["version"]), body.encode("utf-8")
 
@@ -46,6 +50,8 @@ def shell(request: Request) -> JSONResponse:
     """Name the files that the worker keeps: the shell of the pages, and nothing of anybody."""
     files = ["/bay", "/bay/0"]
     files += [f"/api/words?language={language}" for language in LANGUAGES]
+    files += [f"/static/whole/{page}.mjs" for page in PAGES]
+    files += ["/static/whole/visit.css", "/static/whole/desk.css"]
     files += sorted(
         "/static/" + path.relative_to(STATIC).as_posix()
         for path in STATIC.rglob("*")

@@ -8,7 +8,7 @@ import { t } from "./words.mjs";
 const NS = "http://www.w3.org/2000/svg";
 const LEFT = 56;
 const RIGHT = 96;
-const TOP = 18;
+const TOP = 26;
 const FOOT = 40;
 const LEAST_ROWS = 4;
 const ZOOM = 1.25;
@@ -148,7 +148,7 @@ export class Chart {
     svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
     const parts = [node("title", {}, this.data.title), ...this.axes(), ...this.levels()];
     for (const one of this.series) parts.push(...this.line(one));
-    parts.push(...this.strokes(), ...this.drawCursors());
+    parts.push(...this.strokes(), ...this.drawCursors(), ...this.legend());
     svg.replaceChildren(...parts);
   }
 
@@ -191,12 +191,20 @@ export class Chart {
       const x = Math.min(Math.max(this.x(time), LEFT), this.width - RIGHT);
       return `${x.toFixed(1)} ${this.y(value).toFixed(1)}`;
     });
-    const last = points.filter(([time]) => time <= this.view[1]).at(-1) ?? points.at(-1);
-    const at = { x: this.width - RIGHT + 6, y: this.y(last[1]) + (one.below ? 16 : -4) };
-    return [
-      node("path", { class: `trace trace-${one.name}`, d: `M${inside.join("L")}` }),
-      node("text", { class: `trace-label trace-label-${one.name}`, ...at }, one.label),
-    ];
+    return [node("path", { class: `trace trace-${one.name}`, d: `M${inside.join("L")}` })];
+  }
+
+  /** What each kind of line is, with a piece of it: the same dash on paper and on the screen. */
+  legend() {
+    const named = new Map(this.series.map((one) => [one.name, one.label]));
+    let x = LEFT + 60;
+    return [...named].map(([name, label]) => {
+      const group = node("g", { class: "legend" });
+      group.append(node("path", { class: `trace trace-${name}`, d: `M${x} ${TOP - 9}h34` }));
+      group.append(node("text", { x: x + 40, y: TOP - 5 }, label));
+      x += 56 + label.length * 9;
+      return group;
+    });
   }
 
   strokes() {

@@ -11,6 +11,9 @@ from fanwright.evidence.recording.intake import Intake
 from fanwright.evidence.recording.source import Source
 from fanwright.words import Message, text
 
+MOST_SECONDS = 1e10
+MOST_IDENT = 0x1FFFFFFF
+
 
 def rows(source: Source, intake: Intake, opener: Callable[[str], Any]) -> Iterator[Row]:
     """Give the frames of a file that python-can reads; where it stops, the rest counts as unread."""
@@ -40,7 +43,19 @@ def rows(source: Source, intake: Intake, opener: Callable[[str], Any]) -> Iterat
             except Exception:  # as above: what came before it is kept
                 intake.unread()
                 return
-            yield _row(message, intake)
+            row = _row(message, intake) if _is_sound(message) else None
+            if row is None:
+                intake.unread()
+            else:
+                yield row
+
+
+def _is_sound(message: Any) -> bool:
+    """Say whether time and identifier are what a frame can have; a damaged table may give anything."""
+    time, ident = message.timestamp, message.arbitration_id
+    if not isinstance(time, int | float) or not isinstance(ident, int):
+        return False
+    return abs(time) < MOST_SECONDS and 0 <= ident <= MOST_IDENT
 
 
 def _row(message: Any, intake: Intake) -> Row:

@@ -127,6 +127,17 @@ def _table(lines: list[str]) -> Table | None:
     return None
 
 
+def find_places(cells: Sequence[str]) -> dict[str, int] | None:
+    """Give the place of each column by its role, when names say time, identifier and data.
+
+    Example:
+        >>> find_places(["Time [s]", "id", "data", "note"])
+        {'time': 0, 'ident': 1, 'data': 2}
+    """
+    found = _columns(cells)
+    return found[0] if found is not None and "data" in found[0] else None
+
+
 def _columns(cells: Sequence[str]) -> tuple[dict[str, int], tuple[int, ...]] | None:
     places: dict[str, int] = {}
     for role, names in NAMES.items():
