@@ -10,8 +10,9 @@ import numpy as np
 
 from fanwright.catalogue.model import Catalogue, GripsBy, Valve
 from fanwright.diagnosis.chains import EventChain, load_chains
-from fanwright.diagnosis.compiled import Model, compile_model, joined_models, recompile, take
+from fanwright.diagnosis.compiled import Model, compile_model, recompile, take
 from fanwright.diagnosis.inference import Beliefs, Weight, believe, noticed
+from fanwright.diagnosis.joining import joined_models
 from fanwright.diagnosis.model import Fact, Network
 from fanwright.diagnosis.sets import FaultSets, Index, fault_sets, weights, with_seen, with_thirds
 from fanwright.diagnosis.values import weight_of

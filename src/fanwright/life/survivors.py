@@ -7,11 +7,14 @@ is (left truncation, as with lives that enter late).
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from fanwright.life.filtering import Array, Batch, Bells, Nuisance, Start
 
 LEAST_CHANCE = 0.02
+FEW = 100_000  # values worked out without scipy
 LARGE, FARTHEST, LEAST_START_MM2 = 200, 3.0, 0.04
 
 
@@ -48,14 +51,12 @@ def log_still_listed(
     Returns:
         Natural logarithm, shape (hazards, trucks, nuisances, bells).
     """
-    from scipy.special import ndtr
-
     way = (batch.usage[:, -1] - batch.usage[:, 0])[:, None, None]
     depth = (batch.thickness_mm[:, 0] - limit_mm)[:, None, None]
     error = batch.variance_mm2[:, :1, None] * nuisance.error_scale[None, :, None] ** 2
     wear, uneven = way * shapes.rate, nuisance.uneven_mm[None]
     wide = np.sqrt(way**2 * shapes.variance + uneven * wear + error)
-    steady = ndtr((depth - wear) / wide)
+    steady = _normal((depth - wear) / wide)
 
     half = way[..., None] / 2.0
     old, new = shapes.rate[:, None], shapes.rate[:, None] * shapes.factor
@@ -66,7 +67,16 @@ def log_still_listed(
         + uneven[..., None] * wear
         + error[..., None]
     )
-    changed = ndtr((depth[..., None] - wear) / wide) @ shapes.factor_weight
+    changed = _normal((depth[..., None] - wear) / wide) @ shapes.factor_weight
     expected = hazards[:, None, None, None] * way
     found: Array = np.log(np.maximum((steady + expected * changed) / (1.0 + expected), LEAST_CHANCE))
     return found
+
+
+def _normal(z: Array) -> Array:
+    """Distribution function of the standard normal; scipy, slow to load, only where many are asked for."""
+    if z.size > FEW:
+        from scipy.special import ndtr
+
+        return np.asarray(ndtr(z), dtype=np.float64)
+    return 0.5 * np.asarray(np.frompyfunc(math.erfc, 1, 1)(-z / math.sqrt(2.0)), dtype=np.float64)

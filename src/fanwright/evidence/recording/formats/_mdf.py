@@ -40,10 +40,6 @@ FRAMES: Final = ("CAN_DataFrame", "CAN_ErrorFrame", "CAN_RemoteFrame")
 Bytes = NDArray[np.uint8]
 
 
-class DamagedBlock(ValueError):
-    """A block is not what its address promises."""
-
-
 @dataclass(frozen=True)
 class Block:
     """One block: its kind, links, and where its content lies."""
@@ -128,7 +124,7 @@ def open_mdf(source: Source) -> Mdf:
     mdf = Mdf(data)
     try:
         _ = mdf.groups, mdf.start
-    except (DamagedBlock, struct.error) as error:
+    except (ValueError, struct.error) as error:
         raise FileError(
             Message(
                 "{file} is damaged: the description of its channels is not where it should be ({reason}); if "
@@ -161,16 +157,16 @@ class Mdf:
         """Give the block at an address.
 
         Raises:
-            DamagedBlock: There is none.
+            ValueError: There is none.
         """
         if not FIRST_BLOCK <= at <= self.size - HEAD.size:
-            raise DamagedBlock("address past the end")
+            raise ValueError("address past the end")
         kind, _, length, links = HEAD.unpack(self.raw(at, at + HEAD.size))
         if not kind.startswith(b"##") or length < HEAD.size or links > (length - HEAD.size) // 8:
-            raise DamagedBlock("no block")
+            raise ValueError("no block")
         first = at + HEAD.size + 8 * links
         if first > self.size:
-            raise DamagedBlock("block past the end")
+            raise ValueError("block past the end")
         addresses = struct.unpack("".join(("<", str(links), "Q")), self.raw(at + HEAD.size, first))
         return Block(kind[2:], addresses, first, at + length)
 
@@ -181,7 +177,7 @@ class Mdf:
             seen.add(at)
             found = self.block(at)
             if found.kind != kind:
-                raise DamagedBlock("another block than expected")
+                raise ValueError("another block than expected")
             yield found
             at = found.link(0)
 
@@ -212,7 +208,7 @@ class Mdf:
         """All channel groups."""
         head = self.block(FIRST_BLOCK)
         if head.kind != b"HD":
-            raise DamagedBlock("no head")
+            raise ValueError("no head")
         found: list[Group] = []
         for data_group in self.chain(head.link(0), b"DG"):
             (id_bytes,) = self.unpack("B", data_group)
@@ -307,7 +303,7 @@ class Mdf:
                             yield self._piece(self.block(link))
             else:
                 yield self._piece(block)
-        except (DamagedBlock, struct.error, zlib.error):
+        except (ValueError, struct.error, zlib.error):
             self.lost += 1
 
     def _piece(self, block: Block) -> Bytes:
@@ -315,10 +311,10 @@ class Mdf:
             open_end = self.unfinished and block.end - block.first <= 0
             return self._bytes[block.first : self.size if open_end else block.end]
         if block.kind != b"DZ":
-            raise DamagedBlock("no data")
+            raise ValueError("no data")
         _, way, _, columns, size, packed = self.unpack("2sBBIQQ", block)
         if size > MOST_UNPACKED:
-            raise DamagedBlock("too much in one block")
+            raise ValueError("too much in one block")
         first = block.first + 24
         worker = zlib.decompressobj()
         plain = np.frombuffer(worker.decompress(self.raw(first, first + packed), size), np.uint8)

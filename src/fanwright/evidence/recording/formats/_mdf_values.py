@@ -15,7 +15,6 @@ from fanwright.evidence.recording.formats._mdf import (
     VIRTUAL_MASTER,
     Bytes,
     Channel,
-    DamagedBlock,
     Group,
     Mdf,
 )
@@ -39,7 +38,7 @@ def numbers(channel: Channel, records: Bytes) -> NDArray[Any]:
     if channel.data_type == 0 and channel.bit_offset == 0 and channel.bits in (8, 16, 32):
         return np.ascontiguousarray(part).view("".join(("<u", str(channel.bits // 8)))).ravel()
     if part.shape[1] > 8 or channel.data_type > 3:
-        raise DamagedBlock("a channel that is no number")
+        raise ValueError("a channel that is no number")
     room = np.zeros((len(records), 8), np.uint8)
     room[:, : part.shape[1]] = part[:, ::-1] if channel.data_type in BIG_ENDIAN else part
     words = room.view("<u8").ravel() >> np.uint64(channel.bit_offset)
@@ -68,7 +67,7 @@ def values(channel: Channel, records: Bytes) -> NDArray[Any]:
 def _part(channel: Channel, records: Bytes) -> Bytes:
     many = (channel.bit_offset + channel.bits + 7) // 8
     if not many or channel.byte_offset + many > records.shape[1]:
-        raise DamagedBlock("a channel outside its record")
+        raise ValueError("a channel outside its record")
     return records[:, channel.byte_offset : channel.byte_offset + many]
 
 
@@ -92,7 +91,7 @@ def first_bytes(mdf: Mdf, group: Group, channel: Channel, records: Bytes) -> Byt
 def _varying(mdf: Mdf, group: Group, at: int) -> Bytes:
     """Give values of varying length, each behind its length, in one piece."""
     if not at:
-        raise DamagedBlock("no values of varying length")
+        raise ValueError("no values of varying length")
     if mdf.block(at).kind != b"CG":
         return mdf.content(at)
     (number,) = mdf.unpack("Q", mdf.block(at))
@@ -106,7 +105,7 @@ def times_us(mdf: Mdf, group: Group, records: Bytes) -> NDArray[np.int64]:
     """Give the times of a group's records [us].
 
     Raises:
-        DamagedBlock: It has no time.
+        ValueError: It has no time.
     """
     for channel in group.channels:
         if channel.kind in (MASTER, VIRTUAL_MASTER):
@@ -114,4 +113,4 @@ def times_us(mdf: Mdf, group: Group, records: Bytes) -> NDArray[np.int64]:
             good = np.isfinite(seconds) & (np.abs(seconds) < MOST_SECONDS)
             mdf.lost += int((~good).sum())
             return mdf.start[0] + np.round(np.where(good, seconds, 0.0) * 1e6).astype(np.int64)
-    raise DamagedBlock("a group without time")
+    raise ValueError("a group without time")

@@ -13,7 +13,6 @@ from fanwright.evidence.recording.formats import RELATIVE
 from fanwright.evidence.recording.formats._mdf import (
     MASTER,
     UNFINISHED,
-    DamagedBlock,
     Group,
     Mdf,
     is_mdf,
@@ -60,7 +59,7 @@ def read(source: Source, intake: Intake) -> str:
     for group in groups:
         try:
             parts.append(_frames(mdf, group, intake))
-        except (DamagedBlock, struct.error):  # the other groups are still read
+        except (ValueError, struct.error):  # the other groups are still read
             intake.unread()
     intake.unread(mdf.lost)
     if source.progress is not None:
@@ -97,7 +96,7 @@ def _frames(mdf: Mdf, group: Group, intake: Intake) -> Frames:
     ident, length, flag = column("ID"), column("DataLength", "DLC"), column("IDE")
     if ident is None or length is None:
         if kind != "CAN_ErrorFrame":
-            raise DamagedBlock("frames without identifier or length")
+            raise ValueError("frames without identifier or length")
         ident = length = np.zeros(rows, np.int64)
     extended = ident >= LONG_IDENT
     extended |= (ident > 0x7FF) if flag is None else (flag > 0)

@@ -14,7 +14,6 @@ from fanwright.evidence.recording.formats._mdf import (
     MASTER,
     VIRTUAL_MASTER,
     Channel,
-    DamagedBlock,
     Group,
     Mdf,
     open_mdf,
@@ -68,7 +67,7 @@ def open_decoded(source: Source, naming: Naming) -> tuple[Any, tuple[str, ...]]:
     names = [column.name for column in layout.columns.values() if column.name in known]
     try:
         signals = {name: _read(mdf, *known[name]) for name in names}
-    except (DamagedBlock, struct.error) as error:
+    except (ValueError, struct.error) as error:
         raise FileError(
             Message("{file} is damaged: {reason}", {"file": text(source.path), "reason": text(error)})
         ) from error

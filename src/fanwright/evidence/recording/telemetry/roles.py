@@ -41,12 +41,14 @@ _MOST_AIR_PA = 2.0e6
 
 
 def _temperature(key: str, *names: str) -> Role:
-    every = tuple(name for one in names for name in (one, one + " temperature", one + " temp"))
+    every = tuple(
+        name for one in names for name in (one, " ".join((one, "temperature")), " ".join((one, "temp")))
+    )
     return Role(key, every, "temperature", _LOWEST_K, _HIGHEST_K)
 
 
 def _air(key: str, *names: str) -> Role:
-    every = tuple(name for one in names for name in (one, one + " pressure"))
+    every = tuple("".join((one, end)) for one in names for end in ("", " pressure"))
     return Role(key, every, "pressure", 0.0, _MOST_AIR_PA)
 
 
