@@ -300,7 +300,7 @@ def test_every_measuring_instrument_has_its_source():
 
 def test_prices_are_assumptions_with_low_at_most_high():
     prices = catalogue.load().prices
-    assert len(prices) == 23
+    assert len(prices) == 24
     assert all(0.0 < price.low <= price.high for price in prices.values())
     assert all("assumption" in price.source for price in prices.values())
     assert (prices["labour"].low, prices["labour"].high, prices["labour"].unit) == (110.0, 160.0, "USD/h")

@@ -13,4 +13,4 @@ def build(material: Material) -> Section:
     seen = material.assessment
     svg = circuit.draw(seen.visit.truck, seen.verdicts, seen.not_judged, "print", material.reader)
     title = material.say("Where the readings were taken, as found")
-    return Section(title, (picture(svg, title, 0.86),), floating=True)
+    return Section(title, (picture(svg, title, 0.78),), floating=True)

@@ -25,7 +25,7 @@ def build(material: Material) -> Section | None:
             svg = duty.draw(exhibit, "print", units)
         else:
             continue
-        blocks.append(picture(svg, file_name(exhibit.place), 0.76, file_name(exhibit.place)))
+        blocks.append(picture(svg, file_name(exhibit.place), 0.68, file_name(exhibit.place)))
         if evidence.notes:
             blocks.append(lines([material.told(note) for note in evidence.notes], "list"))
     return Section(material.say("Traces and recordings"), tuple(blocks)) if blocks else None

@@ -27,4 +27,4 @@ def build(material: Material) -> Section | None:
     said = forecast_lines(forecast, reader) + [material.told(one) for one in found.sentences()]
     svg = life.draw(forecast, "print", reader.units, height=176.0)
     title = material.say("Life of the facing")
-    return Section(title, (pairs(shown), picture(svg, title, 0.7), lines(said, "list")))
+    return Section(title, (pairs(shown), picture(svg, title, 0.6), lines(said, "list")))
