@@ -1,4 +1,4 @@
-"""How fast recordings are read, beside python-can with cantools, polars, asammdf, duckdb, to the same runs.
+"""How fast recordings are read, beside python-can with cantools, polars and asammdf, to the same runs.
 
 A day of bus traffic: 5,000,000 frames, two in five of them read, some with short identifiers or short data,
 codes in several packets. Processor time on one thread in a process of its own, imports and compiled code
@@ -37,12 +37,9 @@ def run() -> list[Row]:
         write_log(packed, PACKED)
         child("write_blf", packed, blf)
         ours_blf, peer_blf = child("ours", blf), child("with_blf_reader", blf)
-        week, mf4 = Path(folder) / "week.parquet", Path(folder) / "packed.mf4"
-        child("write_week", week)
-        rows = {task: child(task, week) for task in ("week_ours", "week_read", "week_duckdb")}
+        mf4 = Path(folder) / "packed.mf4"
         child("write_mf4", packed, mf4)
         ours_mf4, peer_mf4 = child("ours", mf4), child("with_bus_logging", mf4)
-    same(rows["week_ours"]["table"], rows["week_duckdb"]["table"])
     same(ours["table"], with_polars["table"])
     same(ours_short["table"], peer_short["table"])
     assert len(ours["table"]) > 20
@@ -51,14 +48,6 @@ def run() -> list[Row]:
         ratio("candump: times polars on one thread", with_polars, ours, 3),
         ratio("BLF: times python-can's reader", peer_blf, ours_blf, 15),
         ratio("MF4: times asammdf's bus logging with the DBC", peer_mf4, ours_mf4, 1.5),
-        {
-            "name": "telemetry of a week: times the time of reading its columns",
-            "measured": rows["week_ours"]["seconds"] / rows["week_read"]["seconds"],
-            "goal": 1.3,
-            "better": "lower",
-            "unit": "x",
-        },
-        ratio("telemetry of a week: times duckdb's window query", rows["week_duckdb"], rows["week_ours"], 4),
         {
             "name": "candump: memory above the kept frames",
             "measured": ours["memory_mb"],
@@ -372,72 +361,6 @@ def with_bus_logging(path: str) -> Row:
 FORMATS = """BA_DEF_ BO_ "VFrameFormat" ENUM "StandardCAN","ExtendedCAN","reserved","J1939PG";
 BA_DEF_DEF_ "VFrameFormat" "J1939PG";
 """
-WEEK = ["time", "fan_state", "engine_speed_rpm", "coolant_c", "air_kpa"]
-
-
-def write_week(path: str) -> Row:
-    """Write a week of a truck, a row a second, 20 columns."""
-    import numpy as np
-    import polars as pl
-
-    chance, many = np.random.default_rng(3), 7 * 86_400
-    seconds = np.arange(many)
-    state = np.zeros(many, np.uint8)
-    for start in np.cumsum(chance.geometric(1 / 900, many // 900)):
-        state[start : start + chance.integers(20, 200)] = chance.choice([2, 4, 11, 13])
-    rpm = 1100 + 300 * np.sin(seconds / 300) + chance.normal(0, 8, many)
-    rpm[seconds % 20_000 > 17_000] = 0.0
-    columns: dict[str, Any] = {
-        "time": pl.Series((START_S + seconds) * 1_000_000).cast(pl.Datetime("us", "UTC")),
-        "fan_state": state,
-        "engine_speed_rpm": rpm.round(1).astype(np.float32),
-        "coolant_c": (88 + 6 * np.sin(seconds / 500) + chance.normal(0, 0.3, many)).round(1),
-        "air_kpa": (800 + 60 * np.sin(seconds / 90) + chance.normal(0, 3, many)).round(),
-    }
-    for place in range(15):
-        columns[f"other {place}"] = np.cumsum(chance.normal(0, 1, many)).round(2).astype(np.float32)
-    pl.DataFrame(columns).write_parquet(path, compression="zstd")
-    return {}
-
-
-def week_ours(path: str) -> Row:
-    import polars as pl
-
-    from fanwright.evidence.recording.telemetry import runs_of
-
-    found, seconds = timed(lambda: runs_of(pl.scan_parquet(path)), times=9)
-    columns = (found.start_us / 1e6, found.end_us / 1e6, found.code, found.columns["grip_rpm"])
-    table = [[float(cell) for cell in row] for row in zip(*columns, strict=True)]
-    return {"seconds": seconds, "frames": 7 * 86_400, "table": table}
-
-
-def week_read(path: str) -> Row:
-    import polars as pl
-
-    _, seconds = timed(lambda: pl.read_parquet(path, columns=WEEK), times=9)
-    return {"seconds": seconds, "frames": 7 * 86_400}
-
-
-def week_duckdb(path: str) -> Row:
-    import duckdb
-
-    base = duckdb.connect()
-    base.execute("set threads = 1")
-    query = f"""
-        with told as (select *, fan_state > 0 and engine_speed_rpm >= 400 as is_on from '{path}'),
-        edges as (select *, is_on is distinct from lag(is_on) over (order by time) as edge from told),
-        pieces as (select *, sum(edge::int) over (order by time) as piece from edges),
-        runs as (select piece, any_value(is_on) as is_on, epoch_us(min(time)) / 1e6 as start_s,
-            arg_min(fan_state, time) as code, arg_min(engine_speed_rpm, time) as rpm,
-            arg_min(coolant_c, time) as coolant, min(air_kpa) as air from pieces group by piece),
-        ends as (select *, lead(start_s) over (order by piece) as end_s from runs)
-        select start_s, end_s, code, rpm from ends where is_on order by 1"""
-    found, seconds = timed(lambda: base.execute(query).fetchall(), times=3)
-    return {
-        "seconds": seconds,
-        "frames": 7 * 86_400,
-        "table": [[float(cell) for cell in row] for row in found],
-    }
 
 
 def timed(work: Callable[[], Any], times: int = 3) -> tuple[Any, float]:
@@ -451,7 +374,7 @@ def timed(work: Callable[[], Any], times: int = 3) -> tuple[Any, float]:
 
 def tasks() -> Iterator[Callable[..., Row]]:
     yield from (ours, with_python_can, with_polars, write_blf, with_blf_reader)
-    yield from (write_mf4, with_bus_logging, write_week, week_ours, week_read, week_duckdb)
+    yield from (write_mf4, with_bus_logging)
 
 
 if __name__ == "__main__":

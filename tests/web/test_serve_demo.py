@@ -1,4 +1,4 @@
-"""When records are open to whoever sits at this machine: begun as the demo, on loopback, nobody signs in."""
+"""When records are open to whoever sits at this machine: begun as the demo, on loopback, nobody known."""
 
 from __future__ import annotations
 

@@ -19,7 +19,7 @@ from fanwright.judging import load as load_limits
 from fanwright.quantities import METRIC, Units, dimensions, find_unit
 from fanwright.words import Message, text
 
-TABLES = ("limits", "presets", "prices", "instruments", "core", "units")
+TABLES = ("limits", "presets", "prices", "instruments", "core", "units", "telemetry")
 VARIABLE = "FANWRIGHT_SHOP"
 
 

@@ -318,7 +318,7 @@ function ask(tests, after) {
   page.after = after;
   page.shown = null;
   page.held = true;
-  by("panel").replaceChildren(spots.chooser(tests, page.catalogue, show));
+  by("panel").replaceChildren(spots.chooser(tests, page.catalogue, show), el("div.do.foot", {}, button(t("none of them"), () => leave())));
   document.documentElement.dataset.sheet = "open";
   by("sheet-title").focus();
 }
