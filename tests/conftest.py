@@ -13,6 +13,8 @@ import pytest
 from fanwright import catalogue, judging
 from fanwright.visit import Assessment, assess, visit_from
 
+pytest.register_assert_rewrite("format_contract", "text_formats", "table_formats", "telemetry_tables")
+
 ROOT = Path(__file__).parent.parent
 
 

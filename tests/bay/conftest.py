@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import tomllib
 import uuid
 from collections.abc import Callable, Iterator
@@ -13,6 +12,7 @@ import httpx
 import pytest
 from fastapi import FastAPI
 
+from direct import Direct
 from fanwright.desk.records import open_records
 from fanwright.records.bay_model import BayEntry, BayVisit
 from fanwright.web.app import create_app
@@ -73,26 +73,6 @@ def demo_bay(demo_base: dict[str, Any]) -> BayVisit:
 
 
 HERE = "http://127.0.0.1:8214"
-
-
-class Direct(httpx.BaseTransport):
-    """Hands a request to an app without a network between."""
-
-    def __init__(self, app: Any) -> None:
-        self._app = app
-
-    def handle_request(self, request: httpx.Request) -> httpx.Response:
-        content = request.read()
-        return asyncio.run(
-            self._ask(
-                httpx.Request(request.method, request.url, headers=request.headers.raw, content=content)
-            )
-        )
-
-    async def _ask(self, request: httpx.Request) -> httpx.Response:
-        answer = await httpx.ASGITransport(self._app).handle_async_request(request)
-        content = b"".join([piece async for piece in answer.aiter_raw()])
-        return httpx.Response(answer.status_code, headers=answer.headers.raw, content=content)
 
 
 def browser(app: Any) -> httpx.Client:

@@ -19,13 +19,13 @@ CALM = (
 )  # fmt: skip
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")  # its event loop must end before other tests run one of their own
 def playwright_() -> Iterator[Playwright]:
     with sync_playwright() as playwright:
         yield playwright
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def chromium(playwright_: Playwright) -> Iterator[Browser]:
     path = shutil.which("chromium")
     assert path is not None, "chromium is missing: make test installs it"

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import importlib.util
 import json
 from pathlib import Path
-from types import ModuleType
 
 import pytest
 from playwright.sync_api import Page
 
+import golden_server
 from fanwright.desk.shop import Shop
 from fanwright.desk.tablet_rules import tablet_rules
 from fanwright.report.say import Reader
@@ -30,17 +29,8 @@ RUN = """async ([rules, cases, truck]) => {
 }"""
 
 
-def server() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("golden_server", GOLDEN / "server.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
 def test_the_golden_cases_are_what_the_server_says() -> None:
-    said = server().expected
+    said = golden_server.expected
     assert len(CASES) > 500
     for case in CASES:
         assert alike(said(case), case["expected"]), case
@@ -49,7 +39,7 @@ def test_the_golden_cases_are_what_the_server_says() -> None:
 def test_the_tablet_says_the_same(modules: Page) -> None:
     from fanwright.laws import belt
 
-    truck = server().truck_of(12)
+    truck = golden_server.truck_of(12)
     known = {
         "lift_off_gauge_pa": truck.lift_off_gauge_pa,
         "belt_span_m": truck.belt.span_m,

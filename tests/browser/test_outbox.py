@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import base64
-import importlib.util
 import os
 import shutil
 import signal
-import sys
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -16,6 +14,8 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, Playwright
+
+import fake_server
 
 PUT = """async ([bay, entry]) => {
   const { put } = await import("/outbox.mjs");
@@ -35,14 +35,7 @@ class Site:
 
 @pytest.fixture
 def site() -> Iterator[Site]:
-    path = Path(__file__).with_name("fake_server.py")
-    spec = importlib.util.spec_from_file_location("fake_server", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules["fake_server"] = module
-    spec.loader.exec_module(module)
-    server, told = module.start()
+    server, told = fake_server.start()
     yield Site(f"http://127.0.0.1:{server.server_address[1]}", told)
     server.shutdown()
     server.server_close()

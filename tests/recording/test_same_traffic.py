@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import importlib.util
 import math
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -13,23 +12,20 @@ import can
 import polars as pl
 import pytest
 
+import table_formats
+from fanwright.errors import FileError
 from fanwright.evidence.recording import RecordingResult, read_recording
 from fanwright.evidence.recording.formats import formats
 from fanwright.truck.loader import presets
 from fanwright.virtual.traffic import Day, DayStory, make_day
-
-SPEC = importlib.util.spec_from_file_location("recording_formats", Path(__file__).parent / "test_formats.py")
-assert SPEC is not None
-assert SPEC.loader is not None
-WRITERS = importlib.util.module_from_spec(SPEC)
-SPEC.loader.exec_module(WRITERS)
+from format_contract import START_S, Contract, all_contracts
 
 
 @pytest.fixture(scope="module")
 def day() -> Day:
     return make_day(
         DayStory(7, 0.4, "town", 27.0, "set_ac_time_short", engine_every_s=0.5, fan_sensor=True,
-                 begin=dt.datetime.fromtimestamp(math.ceil(WRITERS.START_S), dt.UTC))
+                 begin=dt.datetime.fromtimestamp(math.ceil(START_S), dt.UTC))
     )  # fmt: skip
 
 
@@ -83,7 +79,7 @@ def same(found: RecordingResult, bus: RecordingResult, precision_s: float) -> No
     assert found.slip_energy_j == pytest.approx(bus.slip_energy_j, rel=1e-3)
 
 
-CONTRACTS = sorted(WRITERS._all_contracts(WRITERS.Contract), key=lambda one: one.__name__)
+CONTRACTS = sorted(all_contracts(Contract), key=lambda one: one.__name__)
 
 
 @pytest.mark.parametrize("contract", CONTRACTS, ids=lambda one: str(one.__name__))
@@ -174,15 +170,15 @@ def test_decoded_signals_that_say_nothing_of_the_fan_are_named(tmp_path: Path) -
     from asammdf import Signal
 
     path = tmp_path / "a.mf4"
-    WRITERS.write_mf4([], path, [Signal([1.0, 2.0], [0.0, 1.0], name="boost", unit="kPa")])
-    with pytest.raises(WRITERS.FileError, match="decoded signals and no frames") as refused:
+    table_formats.write_mf4([], path, [Signal([1.0, 2.0], [0.0, 1.0], name="boost", unit="kPa")])
+    with pytest.raises(FileError, match="decoded signals and no frames") as refused:
         read_recording([path])
     assert "boost" in str(refused.value.messages[0].values)
 
 
 def test_an_unfinished_mf4_is_read_and_said(messages: list[can.Message], tmp_path: Path) -> None:
     path = tmp_path / "a.mf4"
-    WRITERS.TestMf4().write(messages, path)
+    table_formats.TestMf4().write(messages, path)
     whole = read_recording([path])
     raw = bytearray(path.read_bytes())
     raw[:8], raw[60] = b"UnFinMF ", 1

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import shutil
 from collections.abc import Callable, Iterator
 from functools import cache
@@ -13,6 +12,7 @@ import pytest
 from argon2 import PasswordHasher
 from fastapi import FastAPI
 
+from direct import Direct
 from fanwright.desk import passwords, people
 from fanwright.desk.records import open_records
 from fanwright.web.app import create_app
@@ -25,26 +25,6 @@ HERE = "http://127.0.0.1:8214"
 OURS = {"sec-fetch-site": "same-origin", "origin": HERE}
 
 Browser = Callable[..., httpx.Client]
-
-
-class Direct(httpx.BaseTransport):
-    """Hands a request to an app without a network between."""
-
-    def __init__(self, app: FastAPI) -> None:
-        self._app = app
-
-    def handle_request(self, request: httpx.Request) -> httpx.Response:
-        content = request.read()
-        return asyncio.run(
-            self._ask(
-                httpx.Request(request.method, request.url, headers=request.headers.raw, content=content)
-            )
-        )
-
-    async def _ask(self, request: httpx.Request) -> httpx.Response:
-        answer = await httpx.ASGITransport(self._app).handle_async_request(request)
-        content = await answer.aread()
-        return httpx.Response(answer.status_code, headers=answer.headers.raw, content=content)
 
 
 @pytest.fixture(scope="session", autouse=True)

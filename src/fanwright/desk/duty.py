@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -229,7 +230,7 @@ def _figures(truck: str, typed: Mapping[str, str]) -> DriveFigures | None:
         for name in FIGURES
         if name not in given
     ]
-    values = {name: _tried(mistakes, lambda name=name: _figure(name, given[name])) for name in given}  # type: ignore[misc]
+    values = {name: _tried(mistakes, partial(_figure, name, typed)) for name, typed in given.items()}
     if mistakes:
         raise InputError(mistakes)
     return DriveFigures(*(float(values[name] or 0.0) for name in FIGURES))

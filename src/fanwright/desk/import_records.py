@@ -6,6 +6,7 @@ import datetime as dt
 import hashlib
 import json
 import re
+import time
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -230,7 +231,7 @@ def _day(number: int, cell: str, order: str, mistakes: list[Message]) -> dt.date
     written = cell.partition(" ")[0].partition("T")[0]
     for form in dict.fromkeys((ORDERS["ymd"], ORDERS[order])):
         try:
-            return dt.datetime.strptime(written, form).date()  # noqa: DTZ007 - a day of the shop, no moment
+            return dt.date(*time.strptime(written, form)[:3])
         except ValueError:
             continue
     mistakes.append(

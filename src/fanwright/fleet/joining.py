@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fanwright.fleet.model import Days, FileDuty, Flags, Names, Numbers
-from fanwright.fleet.spans import DAY_US, Moments, Spans, by_day, common, union, without
+from fanwright.fleet.spans import DAY_US, Moments, Spans, behind, by_day, common, union, without
 
 TAKEN_UP_US = 3_000_000
 """Three periods of the fan drive's message, over which a recording does not bridge a gap either."""
@@ -100,20 +100,14 @@ def _told(ordered: Sequence[FileDuty], counted: Sequence[Spans]) -> tuple[Spans,
         part, of = common(one.told_on, own)
         parts.append(part)
         names.append(one.told_for[of].astype(object))
-    return _behind(parts), np.concatenate(names)
-
-
-def _behind(parts: Sequence[Spans]) -> Spans:
-    return Spans(
-        np.concatenate([part.start_us for part in parts]), np.concatenate([part.end_us for part in parts])
-    )
+    return behind(parts), np.concatenate(names)
 
 
 def _pieces(ordered: Sequence[FileDuty], counted: Sequence[Spans]) -> _Pieces:
     found = [_cut(place, one, own) for place, (one, own) in enumerate(zip(ordered, counted, strict=True))]
     nothing = _Pieces(Spans.of([]), *_nothing())
     parts = [nothing, *found]
-    spans = _behind([part.spans for part in parts])
+    spans = behind([part.spans for part in parts])
     order = np.lexsort((np.concatenate([part.file for part in parts]), spans.start_us))
     names = ("file", "starts", "start_seen", "end_seen", "reason", "sd_s", "slip_j", "fan_j")
     columns = [np.concatenate([getattr(part, name) for part in parts])[order] for name in names]

@@ -48,6 +48,19 @@ class Spans:
         return int((self.end_us - self.start_us).sum())
 
 
+def behind(parts: Iterable[Spans]) -> Spans:
+    """Put stretches one behind the other as they are, overlaps and all.
+
+    Example:
+        >>> behind([Spans.of([(3, 5)]), Spans.of([(0, 4)])]).pairs()
+        [(3, 5), (0, 4)]
+    """
+    held = [Spans.of([]), *parts]
+    return Spans(
+        np.concatenate([part.start_us for part in held]), np.concatenate([part.end_us for part in held])
+    )
+
+
 def union(*parts: Spans) -> Spans:
     """Join what overlaps or touches; the result is in order.
 
@@ -55,8 +68,8 @@ def union(*parts: Spans) -> Spans:
         >>> union(Spans.of([(0, 5), (9, 12)]), Spans.of([(4, 7)])).pairs()
         [(0, 7), (9, 12)]
     """
-    start = np.concatenate([part.start_us for part in parts]) if parts else np.empty(0, np.int64)
-    end = np.concatenate([part.end_us for part in parts]) if parts else np.empty(0, np.int64)
+    whole = behind(parts)
+    start, end = whole.start_us, whole.end_us
     real = end > start
     order = np.argsort(start[real], kind="stable")
     start, end = start[real][order], end[real][order]

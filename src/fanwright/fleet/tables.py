@@ -11,7 +11,7 @@ import numpy as np
 
 from fanwright.fleet.joining import joined
 from fanwright.fleet.model import RUN_NUMBERS, Days, FileDuty, Runs
-from fanwright.fleet.spans import DAY_US, Moments, Spans
+from fanwright.fleet.spans import DAY_US, Moments, Spans, behind
 from fanwright.laws.fan import fuel_m3
 
 if TYPE_CHECKING:
@@ -161,7 +161,7 @@ def duty_from(
         clock,
         _in_order([_spans(part) for part in parts[ENGINE_ON]]),
         _in_order([_spans(part) for part in parts[FAN_KNOWN]]),
-        _behind([_spans(part) for part in parts[TOLD_ON]]),
+        behind([_spans(part) for part in parts[TOLD_ON]]),
         np.concatenate([np.empty(0, object), *(part["reason"].to_numpy() for part in parts[TOLD_ON])]),
         _runs_from(list(runs)),
         key,
@@ -172,16 +172,8 @@ def _spans(table: polars.DataFrame) -> Spans:
     return Spans(*(table[name].to_physical().to_numpy() for name in ("start", "end")))
 
 
-def _behind(parts: list[Spans]) -> Spans:
-    nothing = np.empty(0, np.int64)
-    return Spans(
-        np.concatenate([nothing, *(part.start_us for part in parts)]),
-        np.concatenate([nothing, *(part.end_us for part in parts)]),
-    )
-
-
 def _in_order(parts: list[Spans]) -> Spans:
-    whole = _behind(parts)
+    whole = behind(parts)
     return whole.where(np.argsort(whole.start_us, kind="stable"))
 
 
@@ -191,7 +183,7 @@ def _runs_from(tables: list[polars.DataFrame]) -> Runs:
         return np.concatenate([np.empty(0, kind), *(one.to_numpy() for one in found)]).astype(kind)
 
     return Runs(
-        _behind([_spans(table) for table in tables]),
+        behind([_spans(table) for table in tables]),
         column("reason", object),
         column("open_start", np.bool_),
         column("open_end", np.bool_),

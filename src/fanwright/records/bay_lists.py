@@ -49,6 +49,16 @@ def list_bays(store: Store, *, signed: bool = False, most: int = MOST_LISTED) ->
         query = query.where(~has_signed)
     with store.reading() as connection:
         return tuple(
-            BayRow(*tuple(row)[:-1], bool(row.signed))  # type: ignore[call-arg] # a row's type is not known
+            BayRow(
+                row.id,
+                row.unit,
+                row.made_by,
+                row.at_utc,
+                row.version,
+                row.entered,
+                row.base_visit,
+                row.kept,
+                bool(row.signed),
+            )
             for row in connection.execute(query)
         )

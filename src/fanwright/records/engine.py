@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import threading
 from collections import deque
 from collections.abc import Iterator
@@ -59,7 +60,7 @@ def _sqlite(place: Place, wait_s: float) -> Engine:
 
 def _postgres(place: Place, wait_s: float) -> Engine:
     try:
-        import psycopg  # noqa: F401 - only to say plainly that it is absent
+        importlib.import_module("psycopg")  # only to say plainly that it is absent
     except ImportError as error:
         raise InputError(
             Message(

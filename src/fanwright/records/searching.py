@@ -302,7 +302,7 @@ def visit_in(connection: Connection, number: int) -> KeptVisit:
 
 
 def _pairs(connection: Connection, query: Select[Any]) -> Mapping[str, str]:
-    return {name: value for name, value in connection.execute(query)}  # noqa: C416 - rows are not pairs to dict()
+    return {str(row[0]): str(row[1]) for row in connection.execute(query)}
 
 
 def _causes(connection: Connection, number: int) -> Mapping[str, bool]:

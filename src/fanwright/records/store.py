@@ -8,7 +8,7 @@ import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, cast
 
 from sqlalchemy import BigInteger, Column, Connection, Double, Engine, Table, func, insert, select
 
@@ -260,14 +260,14 @@ def _cell(column: Column[Any], value: object) -> object:
     if isinstance(column.type, Double):
         if value is None:
             return None
-        number = float(value) + 0.0  # type: ignore[arg-type] # an int or a float; + 0.0 turns -0.0 into 0.0
+        number = float(cast("float", value)) + 0.0  # + 0.0 turns -0.0 into 0.0
         if not math.isfinite(number):
             raise DataError(Message("a number for {column} is not finite", {"column": text(column)}))
         return number
     if isinstance(column.type, BigInteger):
         if value is None:
             return None if column.nullable else 0
-        return int(value)  # type: ignore[call-overload] # likewise
+        return int(cast("int", value))
     return _text("" if value is None else str(value))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Generator, Iterable
 from dataclasses import dataclass, fields
-from typing import Any
+from typing import Any, cast
 
 from sqlalchemy import Connection, Select, Table, select
 
@@ -61,10 +61,14 @@ class _Rows:
         """Let go of what was not read."""
         self._rows.close()
 
+    def waits_for(self, number: int) -> bool:
+        """Say whether the next row was written by entries up to a number."""
+        return self.next is not None and cast("int", self.next[1]) <= number
+
     def up_to(self, number: int) -> list[Row]:
         """Give the rows written by entries up to a number."""
         found = []
-        while self.next is not None and self.next[1] <= number:  # type: ignore[operator] # the entry, an int
+        while self.next is not None and self.waits_for(number):
             found.append(self.next)
             self.next = next(self._rows, None)
         return found
@@ -142,7 +146,7 @@ class Walk:
     def _walk(self, expected_head: str) -> bool:
         met = not expected_head or expected_head == START
         for row in self._entries:
-            entry = EntryRow(*row)  # type: ignore[arg-type] # the columns are its fields, in its order
+            entry = EntryRow(*cast("tuple[Any, ...]", row))  # the columns are its fields, in its order
             altered = covered_sha256(row[:-1]) != entry.sha256
             problem = self._problem(entry, altered=altered)
             if problem is not None:
@@ -183,11 +187,7 @@ class Walk:
         if altered:
             return Message("entry {number} was altered after it was written", number)
         last = entry.number
-        rows = {
-            table.name: table.up_to(last)
-            for table in self._tables
-            if table.next is not None and table.next[1] <= last  # type: ignore[operator] # the entry, an int
-        }
+        rows = {table.name: table.up_to(last) for table in self._tables if table.waits_for(last)}
         if digest(rows) != entry.rows_sha256:
             return _row_problem(entry, rows)
         if entry.at_utc < self._last_at:
