@@ -2,7 +2,7 @@
 SHELL := /bin/bash
 .SHELLFLAGS := -eu -o pipefail -c
 .DEFAULT_GOAL := run
-.PHONY: run test check oracles bench trials soak lock format clean
+.PHONY: run test check oracles bench trials soak pictures lock format clean
 
 PY := .venv/bin/python
 PIP_FLAGS := --quiet --disable-pip-version-check --no-input
@@ -60,6 +60,11 @@ trials: .venv/.test
 
 soak: .venv/.test
 	@FANWRIGHT_SOAK=1 $(PY) -m pytest tests/property tests/records/test_kill_rig.py
+
+pictures: .venv/.test
+	@tools/debian chromium poppler-utils
+	@tools/pictures
+	@tools/screens
 
 format: .venv/.test
 	@.venv/bin/ruff format --quiet .

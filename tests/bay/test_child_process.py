@@ -41,6 +41,7 @@ def test_the_serving_process_imports_nothing_heavy(root: Path, tmp_path: Path) -
     path = str(tmp_path / "x.db")
     script = f"""
 import json, runpy, sys
+sys.path.insert(0, {str(root / "tests" / "helpers")!r})
 from fanwright.desk.records import open_records
 from fanwright.web.app import create_app
 from fanwright.web.settings import Settings

@@ -51,7 +51,7 @@ def _reasoning(material: Material) -> tuple[Block, ...]:
         return ()
     svg = chain.draw_assessment(material.assessment, "print", material.reader, short=True)
     title = material.say("Most likely causes, from the readings as found")
-    return (picture(svg, title, 0.7),)
+    return (picture(svg, title, 0.8),)
 
 
 def _labour(material: Material) -> str:
